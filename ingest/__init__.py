@@ -1,0 +1,1 @@
+"""From a picture to numbers: reading tone, measuring it, arranging pictures by it."""
