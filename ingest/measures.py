@@ -1,0 +1,222 @@
+"""What can be measured in a value map and its lightness field. Measurements, never marks.
+
+Every field of `Measures` says its unit, what it means and where the idea comes from; the archive's tables, the pages
+and the documentation are made from those notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ingest.balance import balance_APB, centre_of_mass, deviation_DCM, mirror_symmetry, steelyard
+from ingest.lightness import FloatArray
+from ingest.masses import SMALLEST_MASS, Mass
+from ingest.structure import structure
+from ingest.value_map import OUTSIDE, Labels, ValueMap
+
+LOWER_REGISTER, UPPER_REGISTER = 40.0, 60.0
+LIMITED_SCALE, EXTENDED_SCALE = 40.0, 65.0
+_SINGLE = 20.0
+"""Principality of a mass that has no second; ratios above it say no more."""
+
+_HARRISON = "Harrison 1909, Landscape Painting, ch. V"
+_RUSKIN = "Ruskin 1857, The Elements of Drawing, letter III"
+_REYNOLDS = "Reynolds 1783, note on Du Fresnoy: shares of light, mezzotint and dark"
+_WILSON = "Wilson & Chatterjee 2005, Empirical Studies of the Arts 23:165"
+_HUBNER = "Hübner & Fillinger 2016, Frontiers in Psychology 7:335"
+_OWN = "Blotbook"
+
+
+def _measure(unit: str, says: str, source: str = _OWN) -> Any:
+    return field(metadata={"unit": unit, "says": says, "source": source})
+
+
+@dataclass(frozen=True)
+class Measures:
+    """Measures of one picture; see each field's metadata for unit, meaning and source."""
+
+    light: float = _measure("share 0..1", "how much of the picture is light", _REYNOLDS)
+    mid: float = _measure("share 0..1", "how much of the picture is middle value", _REYNOLDS)
+    dark: float = _measure("share 0..1", "how much of the picture is dark", _REYNOLDS)
+    register: str = _measure("word", "upper, middle or lower, by the median L* (below 40, above 60)", _HARRISON)
+    scale: str = _measure("word", "limited, moderate or extended, by the span of L* (below 40, above 65)", _HARRISON)
+    median_lightness: float = _measure("L* 0..100", "median L* over the picture")
+    lightness_span: float = _measure("L* 0..100", "from the 5th to the 95th hundredth of L*")
+    values_present: int = _measure("count 1..3", "how many values the picture really has")
+    gap_light_mid: float = _measure("L*", "step between the mean light and the mean middle")
+    gap_mid_dark: float = _measure("L*", "step between the mean middle and the mean dark")
+    unsure_light: float = _measure("share 0..1", "how much lies within 3 L* of where light begins")
+    unsure_dark: float = _measure("share 0..1", "how much lies within 3 L* of where dark begins")
+    light_masses: int = _measure("count", "light shapes of at least a hundredth of the picture", _RUSKIN)
+    mid_masses: int = _measure("count", "middle shapes of at least a hundredth of the picture", _RUSKIN)
+    dark_masses: int = _measure("count", "dark shapes of at least a hundredth of the picture", _RUSKIN)
+    breadth_light: float = _measure("share 0..1", "how much of the light is gathered in its largest mass", _RUSKIN)
+    breadth_mid: float = _measure("share 0..1", "how much of the middle is gathered in its largest mass", _RUSKIN)
+    breadth_dark: float = _measure("share 0..1", "how much of the dark is gathered in its largest mass", _RUSKIN)
+    principality_light: float = _measure("ratio 1..20", "largest light mass to the second (20: alone)", _RUSKIN)
+    principality_dark: float = _measure("ratio 1..20", "largest dark mass to the second (20: alone)", _RUSKIN)
+    interchange: float = _measure(
+        "share 0..1", "how evenly the main middle mass is seen against light here and dark there", _RUSKIN
+    )
+    light_x: float = _measure("share 0..1", "centre of the lights from the left")
+    light_y: float = _measure("share 0..1", "centre of the lights from the top")
+    dark_x: float = _measure("share 0..1", "centre of the darks from the left")
+    dark_y: float = _measure("share 0..1", "centre of the darks from the top")
+    steelyard: float = _measure(
+        "-1..1", "sideways weight of the darks: left negative, balanced 0", "Poore 1903, Pictorial Composition, ch. III"
+    )
+    dcm_dark: float = _measure("0..141.4", "how far the weight of the darks lies from the centre", _HUBNER)
+    dcm_light: float = _measure("0..141.4", "how far the weight of the lights lies from the centre", _HUBNER)
+    apb_dark: float = _measure("0..100", "unevenness of the darks about eight axes (0: even)", _WILSON)
+    apb_light: float = _measure("0..100", "unevenness of the lights about eight axes (0: even)", _WILSON)
+    symmetry: float = _measure("0..100", "mirror symmetry of the darks", _HUBNER)
+    contrast_step: float = _measure("L*", "the strongest step of light against dark", _RUSKIN)
+    contrast_x: float = _measure("share 0..1", "where the strongest step lies, from the left")
+    contrast_y: float = _measure("share 0..1", "where the strongest step lies, from the top")
+    crispness: float = _measure("share 0..1", "how much of the borders between values steps by more than 20 L*")
+    gradation: float = _measure("share 0..1", "how much one even grade explains", "Ross 1907, A Theory of Pure Design")
+    gradation_direction: float = _measure("degrees", "where the grade grows light: 0 right, 90 up")
+    rows_explained: float = _measure("share 0..1", "how much level bands explain")
+    columns_explained: float = _measure("share 0..1", "how much upright bands explain")
+    slant_explained: float = _measure("share 0..1", "how much bands along the best slant explain")
+    slant_ends: float = _measure("L*", "from one end of that slant to the other")
+    radial_explained: float = _measure("share 0..1", "how much rings about the centre explain")
+    radial_sign: float = _measure("-1, 0, 1", "1 when the centre is the lighter, -1 when the darker")
+    edge_light: float = _measure("share 0..1", "how much of the picture's edge is light")
+    edge_dark: float = _measure("share 0..1", "how much of the picture's edge is dark")
+    light_left: float = _measure("share 0..1", "light along the left edge")
+    light_top: float = _measure("share 0..1", "light along the top edge")
+    light_right: float = _measure("share 0..1", "light along the right edge")
+    light_bottom: float = _measure("share 0..1", "light along the bottom edge")
+    dark_left: float = _measure("share 0..1", "dark along the left edge")
+    dark_top: float = _measure("share 0..1", "dark along the top edge")
+    dark_right: float = _measure("share 0..1", "dark along the right edge")
+    dark_bottom: float = _measure("share 0..1", "dark along the bottom edge")
+
+
+def measure(
+    squinted: FloatArray, laid: ValueMap, masses: Sequence[Mass], mask: NDArray[np.bool_] | None = None
+) -> Measures:
+    """Measure a squinted picture, (h, w) float32 L*, with its three-value map and masses."""
+    labels = laid.labels
+    tones = squinted if mask is None else squinted[mask]
+    low, median, high = (float(tone) for tone in np.percentile(tones, [5, 50, 95]))
+    dark, mid, light = laid.shares()
+    lights, darks = (labels == 2).astype(np.float32), (labels == 0).astype(np.float32)
+    shape = structure(squinted, mask)
+    by_value = {name: [mass.area for mass in masses if mass.value == name] for name in ("light", "mid", "dark")}
+    main_mid = next((mass for mass in masses if mass.value == "mid"), None)
+    step, step_x, step_y, crisp = _steps(squinted, labels)
+    light_x, light_y = centre_of_mass(lights)
+    dark_x, dark_y = centre_of_mass(darks)
+    edge, sides = _edges(labels)
+    return Measures(
+        light=light,
+        mid=mid,
+        dark=dark,
+        register="lower" if median < LOWER_REGISTER else "upper" if median > UPPER_REGISTER else "middle",
+        scale="limited"
+        if high - low < LIMITED_SCALE
+        else "extended"
+        if high - low > EXTENDED_SCALE
+        else "moderate",
+        median_lightness=median,
+        lightness_span=high - low,
+        values_present=laid.distinct,
+        gap_light_mid=laid.means[2] - laid.means[1],
+        gap_mid_dark=laid.means[1] - laid.means[0],
+        unsure_light=laid.unsure[1],
+        unsure_dark=laid.unsure[0],
+        light_masses=_count(by_value["light"]),
+        mid_masses=_count(by_value["mid"]),
+        dark_masses=_count(by_value["dark"]),
+        breadth_light=_breadth(by_value["light"]),
+        breadth_mid=_breadth(by_value["mid"]),
+        breadth_dark=_breadth(by_value["dark"]),
+        principality_light=_principality(by_value["light"]),
+        principality_dark=_principality(by_value["dark"]),
+        interchange=2 * min(main_mid.against_light, main_mid.against_dark) if main_mid else 0.0,
+        light_x=light_x,
+        light_y=light_y,
+        dark_x=dark_x,
+        dark_y=dark_y,
+        steelyard=steelyard(darks),
+        dcm_dark=deviation_DCM(darks),
+        dcm_light=deviation_DCM(lights),
+        apb_dark=balance_APB(darks),
+        apb_light=balance_APB(lights),
+        symmetry=mirror_symmetry(labels == 0),
+        contrast_step=step,
+        contrast_x=step_x,
+        contrast_y=step_y,
+        crispness=crisp,
+        gradation=shape.plane,
+        gradation_direction=shape.plane_direction,
+        rows_explained=shape.rows,
+        columns_explained=shape.columns,
+        slant_explained=shape.slant,
+        slant_ends=shape.slant_ends,
+        radial_explained=shape.radial,
+        radial_sign=shape.radial_sign,
+        edge_light=edge[2],
+        edge_dark=edge[0],
+        **{f"light_{side}": shares[2] for side, shares in sides.items()},
+        **{f"dark_{side}": shares[0] for side, shares in sides.items()},
+    )
+
+
+def _count(areas: Sequence[float]) -> int:
+    return sum(area >= SMALLEST_MASS for area in areas)
+
+
+def _breadth(areas: Sequence[float]) -> float:
+    return max(areas) / sum(areas) if areas else 0.0
+
+
+def _principality(areas: Sequence[float]) -> float:
+    if not areas:
+        return 1.0
+    second = areas[1] if len(areas) > 1 else 0.0
+    return min(_SINGLE, areas[0] / second) if second > 0 else _SINGLE
+
+
+def _steps(squinted: FloatArray, labels: Labels) -> tuple[float, float, float, float]:
+    """Strongest step of L* over 2 % of the diagonal, its place x, y in 0..1, and the crisp share of all borders."""
+    height, width = labels.shape
+    reach = max(1, round(0.01 * float(np.hypot(height, width))))
+    window = 2 * reach + 1
+    span = ndimage.maximum_filter(squinted, window) - ndimage.minimum_filter(squinted, window)
+    border = np.zeros(labels.shape, dtype=bool)
+    border[:, 1:] |= labels[:, 1:] != labels[:, :-1]
+    border[1:] |= labels[1:] != labels[:-1]
+    border &= (labels != OUTSIDE) & (ndimage.maximum_filter(labels, 3) != OUTSIDE)
+    if not border.any():
+        return 0.0, 0.5, 0.5, 0.0
+    # The strongest step is where a stretch of border is strong, not where a single pixel is.
+    stretch = ndimage.uniform_filter(np.where(border, span, 0.0), window) / np.maximum(
+        ndimage.uniform_filter(border.astype(np.float32), window), 1e-6
+    )
+    best = np.where(border, stretch, -1.0)
+    y, x = np.unravel_index(int(np.argmax(best)), best.shape)
+    return float(best[y, x]), float((x + 0.5) / width), float((y + 0.5) / height), float((span[border] > 20).mean())
+
+
+def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:
+    """Shares of dark, mid, light along the whole edge of the picture and along each side of it."""
+    sides = {"left": labels[:, 0], "top": labels[0], "right": labels[:, -1], "bottom": labels[-1]}
+    counted = {
+        side: _shares(line[line != OUTSIDE]) for side, line in sides.items()
+    }
+    whole = np.concatenate(list(sides.values()))
+    return _shares(whole[whole != OUTSIDE]), counted
+
+
+def _shares(line: Labels) -> tuple[float, ...]:
+    counts = np.bincount(line, minlength=3)[:3]
+    return tuple(float(count) for count in counts / max(1, line.size))

@@ -1,0 +1,236 @@
+"""From the bytes of any picture file to an upright, colour-managed, margin-free picture in linear light."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pillow_heif
+from numpy.typing import NDArray
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from ingest import profile as profiles
+from ingest.lightness import FloatArray
+from ingest.margins import Trim, find_picture
+
+DISPLAY_SIDE = 960
+"""Longest side, in pixels, of the picture as kept for showing."""
+
+WORKING_SIDE = 320
+"""Longest side, in pixels, of the field that tone is read from: ten times finer than the default squint."""
+
+MAX_PIXELS = 400_000_000
+MAX_SIDE = 29_999
+MIN_SIDE = 16
+
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "HEIF", "GIF", "BMP", "PPM")
+_PAPER = 255
+
+pillow_heif.register_heif_opener()
+# Sizes are checked here from the header, against MAX_PIXELS, before anything is decoded.
+Image.MAX_IMAGE_PIXELS = None
+
+
+class UnreadablePicture(ValueError):
+    """The file can't be read as a picture; the message is one clear sentence without the file's path."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture ready for reading tone.
+
+    rgb: (h, w, 3) uint8, sRGB, trimmed, longest side <= DISPLAY_SIDE.
+    luminance: (h, w) float32, relative luminance in linear light 0..1, trimmed, longest side <= WORKING_SIDE.
+    mask: (h, w) bool, True inside the picture, the shape of `luminance`; None when the picture is a full rectangle.
+    width, height: of the upright file in pixels.
+    trimmed: rectangle (x0, y0, x1, y1) in those pixels that was kept.
+    trims: what was taken off and why, in words.
+    profile: the colour profile that was used.
+    """
+
+    rgb: NDArray[np.uint8]
+    luminance: FloatArray
+    mask: NDArray[np.bool_] | None
+    width: int
+    height: int
+    trimmed: tuple[int, int, int, int]
+    trims: tuple[str, ...]
+    profile: str
+
+
+def read_picture(source: Path | bytes, *, trim: bool = True) -> Picture:
+    """Read a picture file, or its bytes. Raises UnreadablePicture with one clear sentence."""
+    try:
+        data = source if isinstance(source, bytes) else source.read_bytes()
+    except OSError as problem:
+        message = f"The file can't be opened: {problem.strerror or problem}."
+        raise UnreadablePicture(message) from problem
+    if not data:
+        message = "The file is empty."
+        raise UnreadablePicture(message)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
+                return _read_opened(opened, trim=trim)
+    except UnidentifiedImageError as problem:
+        message = "The file is not a picture in a format that Blotbook reads (JPEG, PNG, TIFF, WebP, AVIF, HEIC, GIF, BMP)."
+        raise UnreadablePicture(message) from problem
+    except UnreadablePicture:
+        raise
+    except MemoryError as problem:
+        message = "The picture needs more memory than there is."
+        raise UnreadablePicture(message) from problem
+    except Exception as problem:  # decoders raise nearly anything on damaged bytes
+        reason = str(problem).strip().rstrip(".") or type(problem).__name__
+        message = f"The picture is damaged or cut short ({reason})."
+        raise UnreadablePicture(message) from problem
+
+
+def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
+    _check_size(*opened.size)
+    if opened.format in ("GIF", "WEBP", "PNG", "AVIF") and getattr(opened, "n_frames", 1) > 1:
+        message = "The picture is animated; Blotbook reads still pictures."
+        raise UnreadablePicture(message)
+    turned = opened.getexif().get(0x0112, 1) >= 5
+    width, height = opened.size[::-1] if turned else opened.size
+    icc = opened.info.get("icc_profile") or None
+    if opened.format in ("JPEG", "MPO"):
+        # The decoder halves and halves again while it decodes; twice the display side is left for our own averaging.
+        scale = min(1.0, 1.25 * DISPLAY_SIDE / max(opened.size))
+        opened.draft(None, (int(opened.width * scale) or 1, int(opened.height * scale) or 1))
+    opened.load()
+    image = ImageOps.exif_transpose(opened)
+    image, luminance, used = _colour(image, icc)
+    whole = (0.0, 0.0, 1.0, 1.0)
+    found = find_picture(_shrink(luminance, WORKING_SIDE)) if trim else Trim(whole, None, ())
+    return _cut(image, luminance, found, (width, height), used)
+
+
+def _check_size(width: int, height: int) -> None:
+    if min(width, height) < MIN_SIDE:
+        message = f"The picture is {width} x {height} pixels, too small to hold a pattern of values."
+        raise UnreadablePicture(message)
+    if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
+        message = (
+            f"The picture is {width} x {height} pixels; Blotbook reads up to {MAX_SIDE} a side "
+            f"and {MAX_PIXELS // 1_000_000} million in all."
+        )
+        raise UnreadablePicture(message)
+
+
+def _colour(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, FloatArray, str]:
+    """The picture in sRGB for showing, its luminance (h, w) float32 0..1, and the profile used, in words."""
+    image = _on_paper(image)
+    if image.mode not in ("L", "RGB", "CMYK", "F"):
+        image = image.convert("RGB")
+    if image.mode == "F":
+        codes = np.asarray(image)
+        curves = _curves_or_assumed(icc, grey=True)
+        luminance = np.interp(codes, np.arange(256), curves.curves[0]).astype(np.float32)
+        shown = Image.fromarray(np.rint(codes).astype(np.uint8)).convert("RGB")
+        return shown, luminance, curves.name
+    if icc is not None:
+        try:
+            curves = profiles.tone_curves(icc)
+            shown = image if image.mode == "RGB" and _is_srgb(curves) else profiles.to_srgb(image, icc)
+            if curves is not None and len(curves.row) == len(image.getbands()):
+                return shown, _luminance(image, curves), f"embedded: {curves.name}"
+            return shown, _luminance(shown, profiles.SRGB), f"embedded: {profiles.profile_name(icc)}"
+        except profiles.ProfileProblem:
+            shown, luminance, assumed = _colour(image, None)
+            return shown, luminance, f"{assumed.split(',')[0]}, assumed: the embedded profile can't be read"
+    if image.mode == "L":
+        return image.convert("RGB"), _luminance(image, profiles.SRGB_GREY), profiles.SRGB_GREY.name
+    if image.mode == "CMYK":
+        shown = image.convert("RGB")
+        return shown, _luminance(shown, profiles.SRGB), "CMYK without a profile, read by plain subtraction"
+    return image, _luminance(image, profiles.SRGB), profiles.SRGB.name
+
+
+def _curves_or_assumed(icc: bytes | None, *, grey: bool) -> profiles.ToneCurves:
+    assumed = profiles.SRGB_GREY if grey else profiles.SRGB
+    if icc is None:
+        return assumed
+    try:
+        curves = profiles.tone_curves(icc)
+    except profiles.ProfileProblem:
+        return assumed
+    return curves if curves is not None and len(curves.row) == len(assumed.row) else assumed
+
+
+def _is_srgb(curves: profiles.ToneCurves | None) -> bool:
+    """Whether a profile is sRGB in all but name, so that converting would only cost time and rounding."""
+    if curves is None or len(curves.row) != 3:
+        return False
+    near_row = np.allclose(curves.row, profiles.SRGB.row, atol=2e-3)
+    near_curve = np.allclose(curves.curves[0], profiles.SRGB.curves[0], atol=2e-3)
+    return bool(near_row and near_curve)
+
+
+def _on_paper(image: Image.Image) -> Image.Image:
+    """Deep and palette pictures made plain; transparency laid on white paper."""
+    if image.mode in ("I;16", "I;16L", "I;16B", "I"):
+        deep = np.asarray(image).astype(np.float32)
+        return Image.fromarray(deep * np.float32(255 / 65535))
+    if image.mode == "F":
+        deep = np.asarray(image)
+        top = float(np.nanmax(deep)) if deep.size else 0.0
+        full = 1.0 if top <= 1.0 else 255.0 if top <= 255.0 else 65535.0
+        return Image.fromarray(np.nan_to_num(np.clip(deep / full, 0, 1) * 255).astype(np.float32))
+    if image.mode == "1":
+        return image.convert("L")
+    if image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info:
+        layer = image.convert("RGBA")
+        paper = Image.new("RGBA", layer.size, (_PAPER, _PAPER, _PAPER, 255))
+        return Image.alpha_composite(paper, layer).convert("RGB")
+    return image
+
+
+def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:
+    codes = np.asarray(image)
+    tables = [(part * curve).astype(np.float32) for part, curve in zip(curves.row, curves.curves, strict=True)]
+    if codes.ndim == 2:
+        return np.take(tables[0], codes)
+    total = np.take(tables[0], codes[..., 0])
+    for channel in (1, 2):
+        total += np.take(tables[channel], codes[..., channel])
+    return total
+
+
+def _shrink(luminance: FloatArray, side: int) -> FloatArray:
+    """Area averages in linear light, longest side at most `side`."""
+    height, width = luminance.shape
+    scale = side / max(height, width)
+    if scale >= 1.0:
+        return luminance
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    return np.asarray(Image.fromarray(luminance).resize(size, Image.Resampling.BOX))
+
+
+def _cut(image: Image.Image, luminance: FloatArray, found: Trim, size: tuple[int, int], used: str) -> Picture:
+    width, height = size
+    left, top, right, bottom = found.part
+    rows, columns = luminance.shape
+    x0, y0 = round(left * columns), round(top * rows)
+    x1, y1 = max(x0 + 1, round(right * columns)), max(y0 + 1, round(bottom * rows))
+    field = _shrink(np.ascontiguousarray(luminance[y0:y1, x0:x1]), WORKING_SIDE)
+    shown = image.crop((x0, y0, x1, y1))
+    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.LANCZOS)
+    mask = None
+    if found.mask is not None:
+        inside = Image.fromarray(found.mask).resize(field.shape[::-1], Image.Resampling.NEAREST)
+        mask = np.asarray(inside).astype(bool)
+    return Picture(
+        rgb=np.asarray(shown),
+        luminance=field,
+        mask=mask,
+        width=width,
+        height=height,
+        trimmed=(round(left * width), round(top * height), round(right * width), round(bottom * height)),
+        trims=found.reasons,
+        profile=used,
+    )

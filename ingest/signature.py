@@ -1,0 +1,51 @@
+"""The compact record of a picture's tone that matching and arranging compare."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from ingest.lightness import FloatArray
+from ingest.value_map import ValueMap
+
+GRID = 32
+"""Cells a side; a cell is far smaller than any mass that survives the squint."""
+
+SIGNATURE_LENGTH = GRID * GRID + 3
+_PER_TONE = 2.55
+_ASPECT_STEPS = 24.0
+
+Signature = NDArray[np.uint8]
+
+
+def signature(squinted: FloatArray, laid: ValueMap, mask: NDArray[np.bool_] | None = None) -> Signature:
+    """(SIGNATURE_LENGTH,) uint8: the squinted L* on a GRID x GRID frame, row by row, then where dark and light begin,
+    then the shape of the frame.
+
+    Outside a mask the frame is filled with the picture's median tone, which says nothing either way.
+    """
+    field = squinted
+    if mask is not None:
+        field = np.where(mask, squinted, np.median(squinted[mask])).astype(np.float32)
+    grid = np.asarray(Image.fromarray(field).resize((GRID, GRID), Image.Resampling.BOX))
+    height, width = squinted.shape
+    aspect = 128.0 + _ASPECT_STEPS * float(np.log2(width / height))
+    tail = [laid.thresholds[0] * _PER_TONE, laid.thresholds[-1] * _PER_TONE, aspect]
+    return np.rint(np.clip(np.concatenate([grid.ravel() * _PER_TONE, tail]), 0, 255)).astype(np.uint8)
+
+
+def fields(signatures: NDArray[np.uint8]) -> FloatArray:
+    """(n, GRID, GRID) float32 L* of (n, SIGNATURE_LENGTH) signatures."""
+    return (signatures[..., : GRID * GRID].astype(np.float32) / np.float32(_PER_TONE)).reshape(-1, GRID, GRID)
+
+
+def thresholds(signatures: NDArray[np.uint8]) -> FloatArray:
+    """(n, 2) float32 L* at which dark ends and light begins."""
+    return signatures.reshape(-1, SIGNATURE_LENGTH)[:, -3:-1].astype(np.float32) / np.float32(_PER_TONE)
+
+
+def aspects(signatures: NDArray[np.uint8]) -> FloatArray:
+    """(n,) float32 width / height of the pictures."""
+    steps = signatures.reshape(-1, SIGNATURE_LENGTH)[:, -1].astype(np.float32) - 128.0
+    return np.exp2(steps / np.float32(_ASPECT_STEPS)).astype(np.float32)

@@ -1,0 +1,233 @@
+"""The picture laid in two, three or five values, as clean shapes.
+
+The three-value map follows the way a study is drawn: the lights are left as paper, everything else is laid in one
+middle grey, and the darks are developed within it. Where light ends and dark begins is found from the picture:
+the thresholds make the values differ as much as they can from one another and as little as they can within
+themselves (Otsu 1979; for several values Liao, Chen & Chung 2001, J. Inf. Sci. Eng. 17:713), never from fixed
+shares of the area. A picture that has only two values gets no invented middle.
+
+Shapes are then cleaned by threshold dynamics (Merriman, Bence & Osher 1992; Esedoglu & Otto 2015): each pixel takes
+the value that its own tone and its neighbourhood together speak for, which shortens ragged borders, and what is
+too small to be drawn joins the value that surrounds it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from scipy import ndimage
+
+from ingest.lightness import FloatArray, grey_code
+
+Labels = NDArray[np.uint8]
+
+OUTSIDE = 255
+"""Label of a pixel that is not picture."""
+
+MAP_LIGHTNESS: dict[int, tuple[float, ...]] = {
+    2: (20.0, 94.0),
+    3: (20.0, 56.0, 94.0),
+    5: (20.0, 38.5, 57.0, 75.5, 94.0),
+}
+"""L* in which the values are shown, darkest first: charcoal on good paper, and even steps between (common practice)."""
+
+_BINS = 200
+_SMALLEST = 0.0025
+"""Shapes under this share of the picture are specks."""
+
+_LEAST_GAP = 5.0
+_LEAST_GAP_SHARE = 0.15
+_FIRM = 12.0
+"""L* past a threshold at which a tone no longer listens to its neighbours."""
+
+_NEIGHBOURHOOD = 0.0045
+"""Radius of the neighbourhood that speaks for a border, as a share of the diagonal."""
+
+
+@dataclass(frozen=True)
+class ValueMap:
+    """labels: (h, w) uint8, 0 = darkest … n-1 = lightest, OUTSIDE where there is no picture.
+    thresholds: n-1 L* values, rising.
+    means: mean L* of each value, darkest first (the shown grey where a value is absent).
+    unsure: per threshold, the share of the picture that lies within 3 L* of it.
+    distinct: how many values the picture really has (1 when flat, 2 when the middle is empty, else n).
+    """
+
+    labels: Labels
+    thresholds: tuple[float, ...]
+    means: tuple[float, ...]
+    unsure: tuple[float, ...]
+    distinct: int
+
+    def shares(self) -> tuple[float, ...]:
+        """Share of the picture in each value, darkest first; they sum to 1."""
+        inside = self.labels[self.labels != OUTSIDE]
+        counts = np.bincount(inside, minlength=len(self.means))[: len(self.means)]
+        return tuple(float(count) for count in counts / max(1, inside.size))
+
+
+def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | None = None) -> ValueMap:
+    """Lay a squinted picture, (h, w) float32 L* 0..100, in 2, 3 or 5 values; ValueError for another number."""
+    if values not in MAP_LIGHTNESS:
+        message = f"A value map has 2, 3 or 5 values, not {values}."
+        raise ValueError(message)
+    tones = squinted if mask is None else squinted[mask]
+    thresholds, distinct = find_thresholds(tones, values)
+    labels = _clean(squinted, thresholds, mask)
+    means = tuple(
+        float(squinted[labels == value].mean()) if (labels == value).any() else shown
+        for value, shown in enumerate(MAP_LIGHTNESS[values])
+    )
+    unsure = tuple(float((np.abs(tones - edge) < 3.0).mean()) for edge in thresholds)
+    return ValueMap(labels, thresholds, means, unsure, distinct)
+
+
+def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], int]:
+    """Thresholds in L* that part the tones (any shape) into values, and how many values are really there."""
+    counts, edges = np.histogram(tones, bins=_BINS, range=(0.0, 100.0))
+    centres = (edges[:-1] + edges[1:]) / 2
+    weights = ndimage.gaussian_filter1d(counts.astype(np.float64), 2.0, mode="constant")
+    weights /= weights.sum()
+    low, high = np.percentile(tones, [2, 98])
+    if high - low < _LEAST_GAP:
+        # One tone: everything is middle, so that a blank sheet shows no shapes at all.
+        middle = (low + high) / 2
+        spread = np.linspace(-1, 1, values - 1) * 25 if values > 2 else np.array([-25.0])
+        return tuple(float(middle + step) for step in spread), 1
+    cuts = _part(centres, weights, values)
+    means = _class_means(centres, weights, cuts)
+    gaps = np.diff(means)
+    if values > 2 and gaps.min() < max(_LEAST_GAP, _LEAST_GAP_SHARE * (means[-1] - means[0])) and values == 3:
+        dark, light = _class_means(centres, weights, _part(centres, weights, 2))
+        return (float(dark + (light - dark) / 3), float(dark + (light - dark) * 2 / 3)), 2
+    return tuple(float(edges[cut]) for cut in cuts), values
+
+
+def _part(centres: NDArray[np.float64], weights: NDArray[np.float64], values: int) -> list[int]:
+    """Bins at which each value but the first begins: the exact optimum of between-class variance, by dynamic programming."""
+    mass = np.concatenate([[0.0], np.cumsum(weights)])
+    moment = np.concatenate([[0.0], np.cumsum(weights * centres)])
+    inside = mass[None, :] - mass[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gain = np.where(inside > 1e-9, (moment[None, :] - moment[:, None]) ** 2 / inside, 0.0)
+    gain[np.tril_indices(len(mass))] = -np.inf
+    best = gain[0].copy()
+    came: list[NDArray[np.intp]] = []
+    for _ in range(values - 1):
+        options = best[:, None] + gain
+        came.append(np.argmax(options, axis=0))
+        best = np.max(options, axis=0)
+    cuts: list[int] = []
+    at = len(mass) - 1
+    for step in reversed(came):
+        at = int(step[at])
+        cuts.insert(0, at)
+    return [_middle_of_valley(mass, cut) for cut in cuts]
+
+
+def _middle_of_valley(mass: NDArray[np.float64], cut: int) -> int:
+    """A cut anywhere in an empty stretch of tones is as good; its middle is the steadiest."""
+    empty = np.flatnonzero(np.abs(mass - mass[cut]) < 1e-6)
+    return int((empty[0] + empty[-1] + 1) // 2)
+
+
+def _class_means(
+    centres: NDArray[np.float64], weights: NDArray[np.float64], cuts: list[int]
+) -> NDArray[np.float64]:
+    bounds = [0, *cuts, len(centres)]
+    return np.array(
+        [
+            np.average(centres[a:b], weights=weights[a:b] + 1e-12)
+            for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+        ]
+    )
+
+
+def _clean(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None) -> Labels:
+    values = len(thresholds) + 1
+    bounds = np.array([-np.inf, *thresholds, np.inf], dtype=np.float32)
+    far = np.stack(
+        [
+            np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM
+            for k in range(values)
+        ]
+    )
+    radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
+    labels = np.digitize(squinted, thresholds).astype(np.uint8)
+    labels = _without_rims(labels, squinted, thresholds, round(radius) + 1)
+    for _ in range(3):
+        voices = np.stack([(labels == k).astype(np.float32) for k in range(values)])
+        voices = ndimage.gaussian_filter(voices, (0, radius, radius), mode="nearest", truncate=3.0)
+        labels = np.argmin(far - voices, axis=0).astype(np.uint8)
+    labels = _without_specks(labels, values, mask)
+    if mask is not None:
+        labels[~mask] = OUTSIDE
+    return labels
+
+
+def _without_rims(labels: Labels, squinted: FloatArray, thresholds: tuple[float, ...], reach: int) -> Labels:
+    """Thin seams of a between-value where a lighter and a darker value touch go to whichever they are nearer."""
+    window = 2 * reach + 1
+    darkest = ndimage.minimum_filter(labels, window)
+    lightest = ndimage.maximum_filter(labels, window)
+    result = labels.copy()
+    disc = np.hypot(*np.mgrid[-reach : reach + 1, -reach : reach + 1]) <= reach
+    for value in range(1, len(thresholds)):
+        here = labels == value
+        between = here & (darkest < value) & (lightest > value)
+        if not between.any():
+            continue
+        thin = between & ~ndimage.binary_opening(here, disc)
+        middle = (thresholds[value - 1] + thresholds[value]) / 2
+        result[thin] = np.where(squinted[thin] < middle, darkest[thin], lightest[thin])
+    return result
+
+
+def _without_specks(labels: Labels, values: int, mask: NDArray[np.bool_] | None) -> Labels:
+    inside = labels.size if mask is None else int(mask.sum())
+    least = _SMALLEST * inside
+    for _ in range(4):
+        specks = np.zeros(labels.shape, dtype=bool)
+        for value in range(values):
+            shapes, count = ndimage.label(labels == value)
+            if count:
+                sizes = np.bincount(shapes.ravel())
+                small = sizes < least
+                small[0] = False
+                specks |= small[shapes]
+        if not specks.any() or specks.all():
+            break
+        nearest = ndimage.distance_transform_edt(specks, return_distances=False, return_indices=True)
+        labels = labels[nearest[0], nearest[1]]
+    return labels
+
+
+def map_picture(labels: Labels, values: int, side: int | None = None) -> Image.Image:
+    """The map in its plain greys, mode L; with `side`, enlarged so that its longest side has as many pixels.
+
+    What lies outside the picture is shown as paper white (code 255), which no value uses.
+    """
+    greys = np.full(256, 255, dtype=np.uint8)
+    greys[:values] = [grey_code(tone) for tone in MAP_LIGHTNESS[values]]
+    if side is not None and side > max(labels.shape):
+        labels = _enlarge(labels, values, side)
+    return Image.fromarray(greys[labels])
+
+
+def _enlarge(labels: Labels, values: int, side: int) -> Labels:
+    """Labels at a larger size with smooth contours: each value is enlarged as a soft shape and the strongest wins."""
+    scale = side / max(labels.shape)
+    size = (round(labels.shape[1] * scale), round(labels.shape[0] * scale))
+    names = [*range(values), OUTSIDE]
+    soft = [
+        np.asarray(
+            Image.fromarray(ndimage.gaussian_filter((labels == name).astype(np.float32), 1.0)).resize(
+                size, Image.Resampling.BICUBIC
+            )
+        )
+        for name in names
+    ]
+    return np.array(names, dtype=np.uint8)[np.argmax(np.stack(soft), axis=0)]
