@@ -1,0 +1,58 @@
+"""The tables of an archive, as an append-only list of migrations.
+
+`MIGRATIONS` is only ever added to: a released migration is never edited, so that an archive of any age can
+be brought up to date by running those it has not seen.  ``PRAGMA user_version`` counts the ones it has.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from importlib.resources import files
+
+from archive.schema.reading_tables import create_reading_tables
+
+
+def _run(connection: sqlite3.Connection, name: str) -> None:
+    script = files(__package__).joinpath(name).read_text(encoding="utf-8")
+    statement = ""
+    # One statement at a time: executescript would commit the transaction that the migration runs in.
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            connection.execute(statement)
+            statement = ""
+
+
+def m001_works(connection: sqlite3.Connection) -> None:
+    """Works with their sources, measures, masses, types, signatures and arrangements; search; settings."""
+    _run(connection, "m001_works.sql")
+    create_reading_tables(connection)
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works,)
+
+VERSION = len(MIGRATIONS)
+"""The ``user_version`` of an archive that is up to date."""
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """How many migrations the database has seen; 0 for an empty one."""
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    return int(version)
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Run the migrations that the database has not seen, each in a transaction of its own.
+
+    ``connection`` must be in autocommit mode (``isolation_level=None``).
+    """
+    for number in range(version_of(connection), VERSION):
+        connection.execute("BEGIN")
+        try:
+            MIGRATIONS[number](connection)
+            connection.execute(f"PRAGMA user_version = {number + 1}")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+        connection.execute("COMMIT")

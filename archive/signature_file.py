@@ -1,0 +1,37 @@
+"""signatures.npy: the signatures of all works in one file that is read by mapping it into memory."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+SIGNATURES = "signatures.npy"
+
+
+def pending_name(sha256: str) -> str:
+    """The name under which the signatures with this hash wait for the edition that needs them."""
+    return f"signatures-{sha256[:16]}.npy"
+
+
+def write_signatures(folder: Path, rows: Iterable[bytes], count: int, length: int) -> tuple[Path, str]:
+    """Write ``count`` signatures of ``length`` bytes as a NumPy file; its path, under the name it waits with,
+    and its SHA-256.
+
+    The rows are written as they come, so that memory does not grow with their number.  Raises OSError when
+    the file cannot be written.
+    """
+    from numpy.lib import format as npy
+
+    unfinished = folder / (SIGNATURES + ".part")
+    with unfinished.open("w+b") as file:
+        # uint8 has no byte order, C order: the bytes of the rows follow the header one after another.
+        npy.write_array_header_1_0(file, {"descr": "|u1", "fortran_order": False, "shape": (count, length)})
+        for row in rows:
+            file.write(row)
+        file.flush()
+        os.fsync(file.fileno())
+        file.seek(0)
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    return unfinished.replace(folder / pending_name(digest)), digest

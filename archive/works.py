@@ -1,0 +1,167 @@
+"""Reads works out of an archive's database: a page of many, or all that is known of one."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from archive.errors import ArchiveError
+from archive.searching import fts_query
+
+Work = dict[str, Any]
+"""A row of ``works`` by column name, with ``arrangement_slug`` and ``arrangement_name``."""
+
+FACETS = ("artist", "century", "culture", "medium", "collection", "rights", "source")
+"""Columns of works that can be counted by `Archive.facet` and chosen by in `Archive.works`."""
+
+HELD = 0.5
+"""The degree from which a work counts as being of a type when works are chosen by type."""
+
+MOST_AT_ONCE = 1000
+
+_NUMBERS = frozenset(
+    {"begin_year", "end_year", "century", "width", "height", "display_width", "display_height", "degree",
+     "degree_of_type", "row", "arrangement", "source"}
+)  # fmt: skip
+_JOINED = "FROM works LEFT JOIN arrangements ON arrangements.arrangement = works.arrangement"
+_COLUMNS = "works.*, arrangements.slug AS arrangement_slug, arrangements.name AS arrangement_name"
+_SORTS = {
+    "work": "works.work",
+    "title": "works.title COLLATE NOCASE",
+    "artist": "works.artist COLLATE NOCASE",
+    "date": "coalesce(works.begin_year, works.end_year)",
+    "degree": "works.degree",
+}
+
+
+@dataclass(frozen=True)
+class WorksPage:
+    """One page of works: the rows, how many there are in all, and the token that asks for the next page."""
+
+    works: list[Work]
+    total: int
+    next: str | None
+
+
+def find_works(
+    connection: sqlite3.Connection,
+    where: Mapping[str, str | int],
+    *,
+    search: str,
+    sort: str,
+    size: int,
+    next: str | None,
+    measures: Sequence[str],
+) -> WorksPage:
+    """See `archive.store.Archive.works`; ``measures`` are the measures that this archive has."""
+    columns, tables = _COLUMNS, _JOINED
+    terms: list[str] = []
+    values: list[str | int] = []
+    by = sort.removeprefix("-")
+    if "type" in where:
+        columns += ", work_types.degree AS degree_of_type"
+        tables += " JOIN work_types ON work_types.work = works.work"
+        terms.append(f"work_types.type = ? AND work_types.degree >= {HELD}")
+        values.append(where["type"])
+    if by in measures or any(name in measures for name in where):
+        tables += " JOIN measures ON measures.work = works.work"
+    for name, value in where.items():
+        if name == "type":
+            continue
+        column = _column_to_choose_by(name, measures)
+        if value == "":
+            terms.append(f"{column} IS NULL")
+        else:
+            terms.append(f"{column} = ?")
+            values.append(value)
+    if search:
+        query = fts_query(search)
+        if not query:
+            return WorksPage([], 0, None)
+        tables += " JOIN works_fts ON works_fts.rowid = works.rowid"
+        terms.append("works_fts MATCH ?")
+        values.append(query)
+    order = _order(by, measures, searched=bool(search), typed="type" in where)
+    order += " DESC" if sort.startswith("-") else ""
+    start, size = _offset(next), max(1, min(size, MOST_AT_ONCE))
+    chosen = tables + (" WHERE " + " AND ".join(terms) if terms else "")
+    (total,) = connection.execute(f"SELECT count(*) {chosen}", values).fetchone()
+    rows = connection.execute(
+        f"SELECT {columns} {chosen} ORDER BY {order} NULLS LAST, works.work LIMIT {size} OFFSET {start}",
+        values,
+    )
+    found = [_plain(row) for row in rows]
+    return WorksPage(found, total, str(start + size) if start + size < total else None)
+
+
+def one_work(connection: sqlite3.Connection, work: str) -> Work | None:
+    """See `archive.store.Archive.work`."""
+    row = connection.execute(f"SELECT {_COLUMNS} {_JOINED} WHERE works.work = ?", (work,)).fetchone()
+    if row is None:
+        return None
+    found = _plain(row)
+    found["trimmed"] = json.loads(found["trimmed"])
+    found["trims"] = json.loads(found["trims"])
+    source = connection.execute("SELECT obtained_from FROM sources WHERE source = ?", (found["source"],))
+    found["obtained_from"] = "".join(name for (name,) in source)
+    measured = connection.execute("SELECT * FROM measures WHERE work = ?", (work,)).fetchone()
+    values = {} if measured is None else dict(measured)
+    meanings = connection.execute("SELECT measure, unit, says, source FROM measure_meanings ORDER BY place")
+    found["measures"] = [
+        {**dict(meaning), "value": values[meaning["measure"]]}
+        for meaning in meanings
+        if values.get(meaning["measure"]) is not None
+    ]
+    masses = connection.execute("SELECT * FROM masses WHERE work = ? ORDER BY mass", (work,))
+    found["masses"] = [dict(mass) for mass in masses]
+    types = connection.execute(
+        "SELECT type, name, sentence, degree FROM work_types JOIN types USING (type) WHERE work = ? "
+        "ORDER BY degree DESC, place",
+        (work,),
+    )
+    found["types"] = [dict(kind) for kind in types]
+    return found
+
+
+def _column_to_choose_by(name: str, measures: Sequence[str]) -> str:
+    if name == "arrangement":
+        return "arrangements.slug"
+    if name in FACETS:
+        return f"works.{name}"
+    if name in measures:
+        return f'measures."{name}"'
+    message = f"Works cannot be chosen by '{name}'."
+    raise ArchiveError(message)
+
+
+def _order(by: str, measures: Sequence[str], *, searched: bool, typed: bool) -> str:
+    if by in _SORTS:
+        return _SORTS[by]
+    if by in measures:
+        return f'measures."{by}"'
+    if by == "relevance" and searched:
+        # A word in the title or the artist's name says more than one in the sentence.
+        return "bm25(works_fts, 8.0, 6.0, 2.0, 1.0, 1.0, 1.0)"
+    if by == "degree_of_type" and typed:
+        return "work_types.degree"
+    message = f"Works cannot be sorted by '{by}'."
+    raise ArchiveError(message)
+
+
+def _plain(row: sqlite3.Row) -> Work:
+    return {
+        name: "" if value is None and name not in _NUMBERS else value
+        for name, value in zip(row.keys(), row, strict=True)
+    }
+
+
+def _offset(token: str | None) -> int:
+    if not token:
+        return 0
+    if not (token.isascii() and token.isdigit() and len(token) < 12):
+        message = "The page asked for is not known; begin again at the first."
+        raise ArchiveError(message)
+    return int(token)
