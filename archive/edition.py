@@ -87,6 +87,11 @@ class Edition:
         """Whether anything was committed that the edition in use does not have."""
         return self.setting(UNPUBLISHED) == "1"
 
+    @property
+    def published(self) -> bool:
+        """Whether there is an edition in use."""
+        return (self.folder / DATABASE).exists()
+
     def setting(self, name: str) -> str:
         """A value of the table ``settings``; '' if there is none."""
         row = self.connection.execute("SELECT value FROM settings WHERE name = ?", (name,)).fetchone()

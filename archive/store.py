@@ -173,6 +173,18 @@ class Archive:
         """
         return one_work(self.connection, work)
 
+    def caption(self, work: str) -> dict[str, str]:
+        """What names one work: ``work``, ``title``, ``artist``, ``date``, ``collection``,
+        ``accession_number``.  Raises `ArchiveError` when there is no such work."""
+        row = self.connection.execute(
+            "SELECT work, title, artist, date, collection, accession_number FROM works WHERE work = ?",
+            (work,),
+        ).fetchone()
+        if row is None:
+            message = f"The archive has no work “{work}”."
+            raise ArchiveError(message)
+        return {name: value or "" for name, value in dict(row).items()}
+
     def work_ids(self) -> list[str]:
         """The works in the order of their rows in `signatures`."""
         rows = self.connection.execute("SELECT work FROM works WHERE row IS NOT NULL ORDER BY row")

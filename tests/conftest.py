@@ -1,0 +1,25 @@
+"""Fixtures that more than one test module needs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from painting import write_collection
+
+
+@pytest.fixture(scope="session")
+def small_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The records of sixteen small pictures of eight layouts; not to be changed."""
+    return write_collection(tmp_path_factory.mktemp("collection"))
+
+
+@pytest.fixture(scope="session")
+def small_archive(small_records: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an archive of the sixteen small pictures; not to be changed."""
+    from archive.ingesting import ingest
+    from ingest.provenance import read_records
+
+    folder = tmp_path_factory.mktemp("archive") / "small"
+    ingest(read_records(small_records), folder, workers=2)
+    return folder
