@@ -1,0 +1,64 @@
+"""The Datasette plugin of Blotbook: its hooks and its table of routes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+from datasette import hookimpl as untyped_hookimpl
+
+from archive.pages import tables
+from archive.pages.about import about
+from archive.pages.arrangement import arrangement
+from archive.pages.find import find
+from archive.pages.home import home
+from archive.pages.room import room_of
+from archive.pages.search import search
+from archive.pages.surround import choose
+from archive.pages.work import work
+
+Hook = TypeVar("Hook", bound=Callable[..., Any])
+
+hookimpl = cast(Callable[[Hook], Hook], untyped_hookimpl)
+
+TWIN = r"(?P<twin>\.json)?$"
+
+ROUTES = (
+    (r"^/" + TWIN, home),
+    (r"^/-/arrangements/(?P<slug>[^/]+?)" + TWIN, arrangement),
+    (r"^/-/works/(?P<work>[^/]+?)" + TWIN, work),
+    (r"^/-/find" + TWIN, find),
+    (r"^/-/search" + TWIN, search),
+    (r"^/-/about" + TWIN, about),
+    (r"^/-/surround(?P<twin>)$", choose),
+)
+
+
+@hookimpl
+def register_routes(datasette: Any) -> list[tuple[str, Any]]:
+    """Our pages, in a Datasette that was built for an archive; in any other there are none."""
+    return list(ROUTES) if room_of(datasette) else []
+
+
+@hookimpl
+def render_cell(datasette: Any, row: Any, value: Any, column: str, database: str) -> Any:
+    """Pictures in the cells of the archive's tables."""
+    return tables.picture_cell(datasette, row, value, column) if tables.is_ours(datasette, database) else None
+
+
+@hookimpl
+def extra_css_urls(datasette: Any, template: str) -> list[str]:
+    """Neutral greys for Datasette's own pages; ours bring their own style sheet."""
+    return tables.style_sheets(datasette, template)
+
+
+@hookimpl
+def menu_links(datasette: Any) -> list[dict[str, str]]:
+    """Ways back from Datasette's own pages to ours."""
+    return tables.ways_back(datasette)
+
+
+@hookimpl
+def row_actions(datasette: Any, database: str, table: str, row: Any) -> list[dict[str, str]]:
+    """From the row of a work or an arrangement to its page."""
+    return tables.page_of_row(datasette, table, row) if tables.is_ours(datasette, database) else []

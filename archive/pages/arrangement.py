@@ -1,0 +1,81 @@
+"""One arrangement: its mean and spread, what sets it apart, its works by degree."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import asdict
+from typing import Any
+
+from archive.apart import apart
+from archive.pages.frame import Page, Problem, page, path_part
+from archive.pages.home import mean_plate
+from archive.pages.leaves import (
+    MEAN_SIDE,
+    Plate,
+    arrangement_url,
+    leaf,
+    picture_url,
+    summary,
+    table_url,
+    turning,
+)
+from archive.pages.room import need_room
+from archive.store import ArchiveError
+
+SIZE = 24
+
+
+@page("GET", "HEAD")
+async def arrangement(datasette: Any, request: Any) -> Page:
+    """The arrangement named in the path; ?_next= turns to the leaves after."""
+    room, slug = need_room(datasette), path_part(request, "slug")
+    row = await asyncio.to_thread(room.archive.arrangement, slug)
+    if row is None or not row["mean"]:
+        message = "No arrangement of this archive has that name."
+        raise Problem(message, 404)
+    token = request.args.get("_next") or ""
+    try:
+        found = await asyncio.to_thread(
+            room.archive.works, where={"arrangement": slug}, sort="-degree", size=SIZE, next=token
+        )
+    except ArchiveError as error:
+        raise Problem(str(error)) from error
+    differences = await asyncio.to_thread(apart, room.archive, slug)
+    path = arrangement_url(datasette, slug)
+    pages = turning(path, {}, token=token, shown=len(found.works), size=SIZE, total=found.total)
+    spread_words = (
+        f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
+    )
+    return Page(
+        "arrangement.html",
+        row["name"],
+        {
+            "slug": slug,
+            "name": row["name"],
+            "sentence": row["sentence"],
+            "members": row["members"],
+            "medoid": row["medoid"],
+            "mean": picture_url(datasette, row["mean"]),
+            "spread": picture_url(datasette, row["spread"]),
+            "apart": [asdict(difference) for difference in differences],
+            "works": [summary(datasette, work) for work in found.works],
+            "next": found.next,
+            "next_url": f"{path}.json?_next={found.next}" if found.next else None,
+        },
+        {
+            "name": row["name"],
+            "sentence": row["sentence"],
+            "count": row["members"],
+            "mean": mean_plate(datasette, row),
+            "spread": Plate(picture_url(datasette, row["spread"]), MEAN_SIDE, MEAN_SIDE, spread_words),
+            "apart": [difference.sentence for difference in differences],
+            "table_url": table_url(
+                datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"
+            ),
+            "members": [
+                leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works
+            ],
+            "pages": pages,
+        },
+        tab="arrangements",
+    )

@@ -1,0 +1,166 @@
+"""Find: a study comes in, the works built like it come out, each with the part that answers and why."""
+
+from __future__ import annotations
+
+import asyncio
+import dataclasses
+from typing import Any
+
+from archive.match import Match, Matches
+from archive.pages.frame import Page, Problem, is_twin, page
+from archive.pages.leaves import Plate, leaf, study_plate
+from archive.pages.room import Room, need_room
+from archive.pages.upload import (
+    CHOICES,
+    MEGABYTES,
+    Asked,
+    as_data_url,
+    asked_by_address,
+    asked_by_form,
+    carried,
+    pictures_of,
+    read_study,
+)
+from archive.pages.words import part_words
+from archive.pages.work import match_data, shares
+from archive.store import Work
+from ingest.reading import Reading
+
+COUNT = 12
+
+_WHOLE = "the whole work"
+
+
+@page("GET", "HEAD", "POST")
+async def find(datasette: Any, request: Any) -> Page:
+    """GET: the form, or the answer to a demo study (?example=). POST: the answer to an uploaded study."""
+    room = need_room(datasette)
+    try:
+        asked = (
+            await asked_by_form(request, room)
+            if request.method == "POST"
+            else asked_by_address(request, room)
+        )
+        if asked is None:
+            return _form_page(datasette, room)
+        reading = await read_study(asked, room)
+    except Problem as problem:
+        if is_twin(request) or problem.status == 404:
+            raise
+        return _form_page(datasette, room, problem)
+    matches = await asyncio.to_thread(_match, room, reading, asked.choices)
+    found = await asyncio.to_thread(_works, room, matches)
+    return _answer_page(datasette, asked, reading, matches, found)
+
+
+def _match(room: Room, reading: Reading, choices: dict[str, bool]) -> Matches:
+    return room.gallery.match(
+        reading,
+        count=COUNT,
+        whole=choices["whole"],
+        mirrored=choices["mirrored"],
+        heed_register=choices["heed_register"],
+    )
+
+
+def _works(room: Room, matches: Matches) -> list[tuple[Match, Work]]:
+    found = []
+    for match in matches.matches:
+        work = room.archive.work(match.work)
+        if work is not None:
+            found.append((match, work))
+    return found
+
+
+def _choices(chosen: dict[str, bool]) -> list[dict[str, Any]]:
+    return [{"name": name, "label": label, "on": chosen[name]} for name, (_, label) in CHOICES.items()]
+
+
+def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Page:
+    studies = [
+        {
+            "slug": study.slug,
+            "name": study.title,
+            "url": datasette.urls.path(f"/-/find?example={study.slug}"),
+            "plate": study_plate(datasette, study),
+        }
+        for study in room.studies
+    ]
+    return Page(
+        "find.html",
+        "Show a study",
+        {
+            "examples": [{key: study[key] for key in ("slug", "name", "url")} for study in studies],
+            "choices": {name: at_first for name, (at_first, _) in CHOICES.items()},
+            "megabytes": MEGABYTES,
+        },
+        {
+            "study": None,
+            "problem": str(problem) if problem else "",
+            "studies": studies,
+            "choices": _choices({name: at_first for name, (at_first, _) in CHOICES.items()}),
+            "megabytes": MEGABYTES,
+        },
+        tab="find",
+        status=problem.status if problem else 200,
+    )
+
+
+def _answer_page(
+    datasette: Any, asked: Asked, reading: Reading, matches: Matches, found: list[tuple[Match, Work]]
+) -> Page:
+    pictures = pictures_of(reading)
+    measures = dataclasses.asdict(reading.measures)
+    width, height = pictures["study"].size
+    plates = [
+        Plate(
+            as_data_url(pictures["study"], "JPEG"), width, height,
+            f"{asked.name}. {reading.sentence}", "Upright and trimmed.",
+        ),
+        Plate(as_data_url(pictures["map3"], "PNG"), width, height, reading.sentence, "In three values."),
+    ]  # fmt: skip
+    return Page(
+        "find.html",
+        f"Works built like {'your study' if not asked.example else asked.name}",
+        {
+            "study": {
+                "name": asked.name,
+                "example": asked.example or None,
+                "sentence": reading.sentence,
+                "measures": measures,
+                "types": reading.types,
+                "trims": list(reading.picture.trims),
+            },
+            "choices": asked.choices,
+            "matches": [match_data(datasette, match, work) for match, work in found],
+            "note": matches.note,
+        },
+        {
+            "study": {
+                "name": asked.name,
+                "example": asked.example,
+                "carried": "" if asked.example else carried(pictures["study"]),
+                "sentence": reading.sentence,
+                "shares": shares({name: {"value": measures[name]} for name in ("light", "mid", "dark")}),
+                "plates": plates,
+                "trims": "; ".join(reading.picture.trims),
+            },
+            "choices": _choices(asked.choices),
+            "matches": [
+                leaf(
+                    datasette,
+                    work,
+                    lines=(match.sentence,),
+                    figures=_figures(match),
+                    part=None if part_words(match.part) == _WHOLE else match.part,
+                )
+                for match, work in found
+            ],
+            "note": matches.note,
+        },
+        tab="find",
+    )
+
+
+def _figures(match: Match) -> str:
+    return f"Likeness {match.similarity:.2f}{', mirrored' if match.mirrored else ''}"

@@ -1,0 +1,160 @@
+"""What all our pages share: one frame, the surround, a JSON twin at the same path, strict headers."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import unquote
+
+from datasette.utils.asgi import Response
+
+from ingest.lightness import grey_code
+
+PLUGIN = "blotbook"
+"""The distribution's name, which Datasette's `static()` asks for."""
+
+SURROUND_COOKIE = "surround"
+SURROUNDS = {"paper": ("White paper", 97.0), "grey": ("Middle grey", 50.0), "dark": ("Dark", 12.0)}
+"""Name and L* of each surround, as in the style sheet."""
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; img-src 'self' data:; style-src 'self'; script-src 'self'; "
+        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+}
+
+_TABS = (
+    ("arrangements", "Arrangements", "/"),
+    ("find", "Find", "/-/find"),
+    ("search", "Search", "/-/search"),
+    ("about", "About", "/-/about"),
+    ("tables", "Tables", "/-/"),
+)
+
+
+def grey(lightness: float) -> str:
+    """The hueless sRGB colour, '#rrggbb', that shows an L* of 0..100."""
+    return f"#{grey_code(lightness):02x}" + f"{grey_code(lightness):02x}" * 2
+
+
+_STEPS = tuple(grey(step) for step in range(0, 101, 10))
+
+
+class Problem(Exception):
+    """Something that can't be shown; `str()` is one clear sentence, `status` the HTTP status."""
+
+    def __init__(self, sentence: str, status: int = 400) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+@dataclass(frozen=True)
+class Page:
+    """One answer in both of its forms: `context` for the template, `data` for the JSON twin."""
+
+    template: str
+    title: str
+    data: Mapping[str, Any]
+    context: Mapping[str, Any] = field(default_factory=dict)
+    tab: str = ""
+    status: int = 200
+
+
+View = Callable[[Any, Any], Awaitable[Page]]
+
+
+def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
+    """Turn a function (datasette, request) -> Page into a route that answers only the given methods."""
+
+    def decorate(view: View) -> Callable[[Any, Any], Awaitable[Any]]:
+        @functools.wraps(view)
+        async def route(datasette: Any, request: Any) -> Any:
+            await datasette.ensure_permission(action="view-instance", actor=request.actor)
+            try:
+                if request.method not in methods:
+                    message = "This page doesn't answer that kind of request."
+                    raise Problem(message, 405)
+                shown = await view(datasette, request)
+            except Problem as problem:
+                shown = _problem_page(problem)
+            return await _answer(datasette, request, shown, methods)
+
+        return route
+
+    return decorate
+
+
+def surround_of(request: Any) -> str:
+    """'paper', 'grey' or 'dark' as remembered by the browser; '' when nothing valid is."""
+    chosen = str(request.cookies.get(SURROUND_COOKIE, ""))
+    return chosen if chosen in SURROUNDS else ""
+
+
+def path_part(request: Any, name: str) -> str:
+    """A named part of the route's path, decoded."""
+    return unquote(str(request.url_vars[name]))
+
+
+def is_twin(request: Any) -> bool:
+    """Whether the JSON twin of a page is asked for."""
+    return bool(request.url_vars.get("twin"))
+
+
+def _problem_page(problem: Problem) -> Page:
+    heading = "Not in this book" if problem.status == 404 else "That did not work"
+    return Page(
+        "problem.html",
+        heading,
+        {"ok": False, "error": str(problem), "errors": [str(problem)], "status": problem.status},
+        {"heading": heading, "sentence": str(problem)},
+        status=problem.status,
+    )
+
+
+async def _answer(datasette: Any, request: Any, shown: Page, methods: tuple[str, ...]) -> Any:
+    headers = dict(HEADERS)
+    if shown.status == 405:
+        headers["Allow"] = ", ".join(methods)
+    if is_twin(request):
+        return Response.json({"ok": True, **shown.data}, status=shown.status, headers=headers)
+    path = str(request.path)
+    twin = path + ".json" + (f"?{request.query_string}" if request.query_string else "")
+    headers["Link"] = f'<{twin}>; rel="alternate"; type="application/json"'
+    chosen = surround_of(request)
+    html = await datasette.render_template(
+        f"blotbook/{shown.template}",
+        {
+            **shown.context,
+            "title": shown.title,
+            "plugin": PLUGIN,
+            "surround": chosen,
+            "surrounds": [
+                {"value": value, "name": name, "grey": grey(lightness), "chosen": value == chosen}
+                for value, (name, lightness) in SURROUNDS.items()
+            ],
+            "steps": _STEPS,
+            "tabs": [
+                {
+                    "name": name,
+                    "url": datasette.urls.path(where),
+                    "here": _here(key, where, request, shown.tab),
+                }
+                for key, name, where in _TABS
+            ],
+            "here": str(request.full_path) if request.method == "GET" else path,
+            "twin": twin,
+        },
+        request=request,
+    )
+    return Response.html(html, status=shown.status, headers=headers)
+
+
+def _here(key: str, where: str, request: Any, tab: str) -> str:
+    if key != tab:
+        return ""
+    return "page" if str(request.path).endswith(where) else "true"

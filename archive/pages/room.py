@@ -1,0 +1,87 @@
+"""What the pages work with: the archive, the gallery that matches, the studies offered for a first try."""
+
+from __future__ import annotations
+
+import asyncio
+import csv
+from dataclasses import dataclass, field
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from archive.match import Gallery
+from archive.store import Archive
+
+STUDIES_MOUNT = "studies"
+PICTURES_MOUNT = "pictures"
+
+
+@dataclass(frozen=True)
+class Study:
+    """A demo study: its slug in addresses, its title, what it is made with, and its file."""
+
+    slug: str
+    title: str
+    medium: str
+    file: Path
+    sha256: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Room:
+    """One archive opened for showing.
+
+    readers: how many studies are read at the same time; each may need some hundred megabytes meanwhile.
+    """
+
+    archive: Archive
+    gallery: Gallery
+    studies: tuple[Study, ...]
+    readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
+
+
+def open_room(folder: Path) -> Room:
+    """Open the archive in `folder` with its gallery. Raises `ArchiveError`."""
+    archive = Archive.open(folder)
+    return Room(archive, Gallery(archive), demo_studies())
+
+
+def room_of(datasette: Any) -> Room | None:
+    """The room that `archive.serving` gave this Datasette; None in any other Datasette."""
+    found = getattr(datasette, "blotbook_room", None)
+    return found if isinstance(found, Room) else None
+
+
+def need_room(datasette: Any) -> Room:
+    """The room of a Datasette that has one; our routes exist only there."""
+    room = room_of(datasette)
+    if room is None:
+        message = "This Datasette was not built by archive.serving."
+        raise RuntimeError(message)
+    return room
+
+
+def studies_folder() -> Path:
+    """Where the demo studies lie, in a checkout and in an installed package alike."""
+    return Path(str(files("public_domain_samples"))) / "studies"
+
+
+def demo_studies() -> tuple[Study, ...]:
+    """The demo studies in the order of their table; none when the samples are not installed."""
+    from PIL import Image
+
+    try:
+        folder = studies_folder()
+        with (folder / "studies.csv").open(newline="", encoding="utf-8") as table:
+            rows = list(csv.DictReader(table))
+    except (ModuleNotFoundError, FileNotFoundError):
+        return ()
+    found = []
+    for row in rows:
+        file = folder / row["file"]
+        with Image.open(file) as picture:
+            width, height = picture.size
+        found.append(Study(file.stem, row["title"], row["medium"], file, row["sha256"], width, height))
+    return tuple(found)

@@ -1,0 +1,164 @@
+"""A study as it comes in by the form: bounded, decoded in a thread, never written to disk."""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import binascii
+import contextlib
+import io
+from dataclasses import dataclass
+from typing import Any
+
+from datasette.utils.asgi import BadRequest
+from PIL import Image
+
+from archive.pages.frame import Problem
+from archive.pages.room import Room, Study
+from ingest.picture import UnreadablePicture
+from ingest.reading import Reading, read
+from ingest.value_map import map_picture
+
+MEGABYTES = 20
+_LARGEST = MEGABYTES * 1024 * 1024
+_CARRIED_SIDE = 640
+"""Longest side, px, of the copy that the answering page carries, so that choices can be changed on it."""
+_LARGEST_CARRIED = 600 * 1024
+_DRAINED = 5 * _LARGEST
+"""How much of a refused upload is still taken in, so that the browser stays to hear the answer."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a form asks for: a study with its name, and how to look.
+
+    example: slug of a demo study, '' for a picture of the person's own. choices: on or off by name.
+    """
+
+    name: str
+    data: bytes
+    example: str
+    choices: dict[str, bool]
+
+
+CHOICES = {
+    "mirrored": (True, "Look in the mirror too"),
+    "whole": (False, "Whole works only, no parts"),
+    "heed_register": (False, "Heed the register: dark pictures with dark, light with light"),
+}
+"""Ways of looking: whether on at first, and what they say."""
+
+
+async def asked_by_form(request: Any, room: Room) -> Asked:
+    """Read a posted form. Raises Problem with one clear sentence when there is no study in it."""
+    try:
+        # Files stay in memory up to the full size, so that no copy of a study reaches the disk.
+        form = await request.form(
+            files=True,
+            max_file_size=_LARGEST,
+            max_request_size=_LARGEST + 2 * _LARGEST_CARRIED,
+            max_memory_file_size=_LARGEST + 1,
+            max_field_size=_LARGEST_CARRIED,
+            max_fields=20,
+            max_files=1,
+            min_free_disk_bytes=0,
+        )
+    except BadRequest as error:
+        await _drain(request)
+        raise Problem(_too_large() if "large" in str(error).lower() else _broken()) from error
+    async with contextlib.AsyncExitStack() as closing:
+        closing.push_async_callback(form.aclose)
+        choices = {name: _is_on(form.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
+        example = str(form.get("example") or "")
+        if example:
+            return demo(room, example, choices)
+        upload = form.get("study")
+        if upload is not None and not isinstance(upload, str) and upload.size:
+            return Asked("Your study", await upload.read(), "", choices)
+        carried = form.get("carried")
+        if isinstance(carried, str) and carried:
+            return Asked("Your study", _decode(carried), "", choices)
+    message = "Choose a picture first: a photo or scan of your study."
+    raise Problem(message)
+
+
+def asked_by_address(request: Any, room: Room) -> Asked | None:
+    """The demo study asked for by ?example=; None when none is."""
+    example = request.args.get("example")
+    if not example:
+        return None
+    choices = {name: _is_on(request.args.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
+    return demo(room, example, choices)
+
+
+def demo(room: Room, slug: str, choices: dict[str, bool]) -> Asked:
+    """A demo study by its slug. Raises Problem when there is none of that name."""
+    study: Study | None = next((study for study in room.studies if study.slug == slug), None)
+    if study is None:
+        message = "There is no example study of that name."
+        raise Problem(message, 404)
+    return Asked(study.title, study.file.read_bytes(), slug, choices)
+
+
+async def read_study(asked: Asked, room: Room) -> Reading:
+    """Read a study in a thread. Raises Problem with the reader's own sentence."""
+    async with room.readers:
+        try:
+            return await asyncio.to_thread(read, asked.data)
+        except UnreadablePicture as error:
+            raise Problem(str(error)) from error
+
+
+def as_data_url(picture: Image.Image, kind: str) -> str:
+    """A picture as a data: address, JPEG or PNG, without any of the file's own notes."""
+    return f"data:image/{kind.lower()};base64,{_encoded(picture, kind)}"
+
+
+def pictures_of(reading: Reading) -> dict[str, Image.Image]:
+    """The study upright and trimmed, squinted at, and in three values; at most 640 px on the long side."""
+    seen = Image.fromarray(reading.picture.rgb)
+    seen.thumbnail((_CARRIED_SIDE, _CARRIED_SIDE), Image.Resampling.LANCZOS)
+    return {"study": seen, "map3": map_picture(reading.maps[3].labels, 3, _CARRIED_SIDE)}
+
+
+def carried(picture: Image.Image) -> str:
+    """The copy that a page carries along in its form."""
+    return _encoded(picture, "JPEG")
+
+
+def _encoded(picture: Image.Image, kind: str) -> str:
+    held = io.BytesIO()
+    if kind == "JPEG":
+        picture.save(held, "JPEG", quality=88, subsampling=0)
+    else:
+        picture.save(held, kind, optimize=True)
+    return base64.b64encode(held.getvalue()).decode("ascii")
+
+
+async def _drain(request: Any) -> None:
+    left = _DRAINED
+    with contextlib.suppress(TimeoutError):
+        while left > 0:
+            message = await asyncio.wait_for(request.receive(), 5.0)
+            if message.get("type") != "http.request" or not message.get("more_body"):
+                return
+            left -= len(message.get("body", b""))
+
+
+def _decode(carried_text: str) -> bytes:
+    try:
+        return base64.b64decode(carried_text, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise Problem(_broken()) from error
+
+
+def _is_on(values: list[str] | None, at_first: bool) -> bool:
+    return "1" in values if values else at_first
+
+
+def _too_large() -> str:
+    return f"That file is too large; a study may have up to {MEGABYTES} MB."
+
+
+def _broken() -> str:
+    return "The upload did not arrive whole; please send the study again."

@@ -1,0 +1,212 @@
+"""One work: the painting and its value maps, words, measures, masses, source and rights, works like it."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from archive.match import Matches
+from archive.pages.frame import Page, Problem, grey, page, path_part
+from archive.pages.leaves import arrangement_url, box, leaf, picture_url, plate, summary, work_url
+from archive.pages.room import Room, need_room
+from archive.pages.words import (
+    FIRST_MEASURES,
+    address,
+    amount,
+    by_line,
+    how_clearly,
+    mass_words,
+    measure_name,
+    part_words,
+    shares_words,
+    title_of,
+)
+from archive.store import Work
+from ingest.arrangement_types import CLEAR
+from ingest.masses import SMALLEST_MASS
+from ingest.rights import read_rights
+from ingest.value_map import MAP_LIGHTNESS
+
+LIKE = 6
+_MASSES = 9
+
+WAYS = (
+    ("painting", "Painting", "painting", "The painting."),
+    ("squint", "Squint", "squint", "Squinted at: detail melts into its mean tone, the large edges stand."),
+    ("five", "Five", "map5", "In five values."),
+    ("three", "Three", "map3", "In three values: dark, middle, light."),
+    ("two", "Two", "map2", "In two values: what belongs to the light, what to the dark."),
+    ("masses", "Masses", "map3", "Its masses, outlined and numbered as in the list."),
+)
+"""Ways of looking: name in addresses, name for people, picture of the work, caption."""
+
+
+@page("GET", "HEAD")
+async def work(datasette: Any, request: Any) -> Page:
+    """The work named in the path; ?as= chooses a way of looking."""
+    room = need_room(datasette)
+    found, like = await asyncio.to_thread(_gather, room, path_part(request, "work"))
+    ways = [_way(datasette, found, way) for way in WAYS]
+    asked = request.args.get("as") or "painting"
+    stage = next((way for way in ways if way["way"] == asked), ways[0])
+    matched = [(match, await asyncio.to_thread(room.archive.work, match.work)) for match in like.matches]
+    masses = [mass for mass in found["masses"] if mass["area"] >= SMALLEST_MASS]
+    masses = sorted(masses, key=lambda mass: -mass["area"])[:_MASSES]
+    measured = {row["measure"]: row for row in found["measures"]}
+    return Page(
+        "work.html",
+        title_of(found),
+        _data(datasette, found, matched, like.note),
+        {
+            "work_title": title_of(found),
+            "by": by_line(found),
+            "sentence": found["sentence"],
+            "ways": ways,
+            "stage": stage,
+            "dot": max(14, round(min(found["display_width"], found["display_height"]) * 0.035)),
+            "masses": [_mass(mass, stage["plate"]) for mass in masses],
+            "accents": len(found["masses"]) - len(masses),
+            "masses_url": work_url(datasette, found["work"]) + "?as=masses",
+            "arrangement": _arrangement(datasette, room, found),
+            "types": [row for row in found["types"] if row["degree"] >= CLEAR],
+            "shares": shares(measured),
+            "first_measures": [_measure(measured[name]) for name in FIRST_MEASURES if name in measured],
+            "measures": [_measure(row) for row in found["measures"]],
+            "facts": _facts(found),
+            "row_url": datasette.urls.row("archive", "works", found["work"]),
+            "like": [
+                leaf(
+                    datasette,
+                    other,
+                    figures=f"Likeness {match.similarity:.2f}{', mirrored' if match.mirrored else ''}",
+                    part=match.part if part_words(match.part) != "the whole work" else None,
+                )
+                for match, other in matched
+                if other is not None
+            ],
+            "like_note": like.note,
+        },
+        tab="",
+    )
+
+
+def shares(measured: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """Proportions for the bar of light, middle and dark: words, and a rectangle of 0..100 for each."""
+    parts = [float(measured[name]["value"] or 0.0) for name in ("light", "mid", "dark")]
+    starts = (0.0, parts[0], parts[0] + parts[1])
+    greys = [grey(lightness) for lightness in reversed(MAP_LIGHTNESS[3])]
+    return {
+        "words": shares_words(*parts),
+        "shares": [
+            {"start": round(start * 100, 2), "width": round(part * 100, 2), "grey": tone}
+            for start, part, tone in zip(starts, parts, greys, strict=True)
+        ],
+    }
+
+
+def _gather(room: Room, work: str) -> tuple[Work, Matches]:
+    found = room.archive.work(work)
+    if found is None:
+        message = "No work of this archive has that name."
+        raise Problem(message, 404)
+    return found, room.gallery.like(work, count=LIKE)
+
+
+def _way(datasette: Any, found: Work, way: tuple[str, str, str, str]) -> dict[str, Any]:
+    key, name, column, caption = way
+    words = caption if key != "three" else f"{caption} {found['sentence']}"
+    small = "thumb" if column == "painting" else column
+    return {
+        "way": key,
+        "name": name,
+        "caption": words,
+        "url": work_url(datasette, found["work"]) + ("" if key == "painting" else f"?as={key}"),
+        "plate": plate(datasette, found, column),
+        "small": plate(datasette, found, small),
+    }
+
+
+def _mass(mass: dict[str, Any], on: Any) -> dict[str, Any]:
+    rectangle = box(on, (mass["x0"], mass["y0"], mass["x1"], mass["y1"]))
+    return {
+        "words": mass_words(mass),
+        "box": rectangle,
+        "cx": round(mass["x"] * on.width, 1),
+        "cy": round(mass["y"] * on.height, 1),
+    }
+
+
+def _measure(row: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "name": measure_name(row["measure"]),
+        "amount": amount(row["value"], row["unit"]),
+        "says": row["says"],
+        "source": row["source"],
+    }
+
+
+def _arrangement(datasette: Any, room: Room, found: Work) -> dict[str, Any] | None:
+    slug = found["arrangement_slug"]
+    row = room.archive.arrangement(slug) if slug else None
+    if row is None:
+        return None
+    return {
+        "name": row["name"],
+        "sentence": row["sentence"],
+        "url": arrangement_url(datasette, slug),
+        "degree": found["degree"],
+        "how": how_clearly(found["degree"]),
+    }
+
+
+def _facts(found: Work) -> list[dict[str, str]]:
+    rights = read_rights(found["rights"]).name
+    artist = found["artist"] + (f" ({found['artist_dates']})" if found["artist_dates"] else "")
+    trims = "; ".join(found["trims"])
+    picture = f"{found['width']} × {found['height']} px, colour profile: {found['profile']}"
+    facts = (
+        ("Title", found["title"], ""),
+        ("Painter", artist, ""),
+        ("Date", found["date"], ""),
+        ("Medium", found["medium"], ""),
+        ("Culture", found["culture"], ""),
+        ("Collection", found["collection"], ""),
+        ("Accession number", found["accession_number"], ""),
+        ("Page of the object", address(found["object_url"]), found["object_url"]),
+        ("Credit", found["credit"], ""),
+        ("Rights", rights, found["rights"]),
+        ("They rest on", found["rights_basis"], ""),
+        ("Obtained from", found["obtained_from"], ""),
+        ("Picture file", picture, ""),
+        ("Trimmed away", trims, ""),
+        ("SHA-256 of the file", found["sha256"], ""),
+    )
+    return [
+        {"name": name, "text": text, "url": url if url.startswith(("http://", "https://")) else ""}
+        for name, text, url in facts
+        if text
+    ]
+
+
+def _data(datasette: Any, found: Work, matched: list[tuple[Any, Work | None]], note: str) -> dict[str, Any]:
+    pictures = ("painting", "thumb", "squint", "map2", "map3", "map5")
+    known = {name: value for name, value in found.items() if name not in (*pictures, "row", "file")}
+    return {
+        **known,
+        "url": work_url(datasette, found["work"]),
+        "pictures": {name: picture_url(datasette, found[name]) for name in pictures},
+        "like": [match_data(datasette, match, other) for match, other in matched if other is not None],
+        "note": note,
+    }
+
+
+def match_data(datasette: Any, match: Any, other: Work) -> dict[str, Any]:
+    """A match in the JSON twins."""
+    return {
+        **summary(datasette, other),
+        "similarity": match.similarity,
+        "part": list(match.part),
+        "mirrored": match.mirrored,
+        "reason": match.sentence,
+        "agreement": match.agreement,
+    }
