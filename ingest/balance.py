@@ -27,7 +27,7 @@ def centre_of_mass(mass: Mass2D) -> tuple[float, float]:
     return x, y
 
 
-def deviation_DCM(mass: Mass2D) -> float:  # noqa: N802 - the measure's published name
+def deviation_DCM(mass: Mass2D) -> float:
     """Distance of the centre of mass from the frame's centre, 0 (centred) to 141.4 (all in a corner)."""
     x, y = centre_of_mass(mass)
     return 200.0 * float(np.hypot(x - 0.5, y - 0.5))
@@ -38,7 +38,7 @@ def steelyard(mass: Mass2D) -> float:
     return 2.0 * (centre_of_mass(mass)[0] - 0.5)
 
 
-def balance_APB(mass: Mass2D) -> float:  # noqa: N802
+def balance_APB(mass: Mass2D) -> float:
     """Assessment of Preference for Balance, 0 (even in all eight ways) to 100.
 
     The mean of eight imbalances, each 100*|A-B|/(A+B): left and right, top and bottom, the two sides of each diagonal,

@@ -31,18 +31,16 @@ def linear_from_srgb(coded: ArrayLike) -> FloatArray:
 def srgb_from_linear(linear: ArrayLike) -> FloatArray:
     """Coded sRGB values, 0..1, of linear light 0..1, of any shape."""
     y = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0)
-    return np.where(y <= 0.0031308, y * 12.92, 1.055 * np.maximum(y, 0.0031308) ** (1 / 2.4) - 0.055).astype(
-        np.float32
-    )
+    return np.where(y <= 0.0031308, y * 12.92, 1.055 * np.maximum(y, 0.0031308) ** (1 / 2.4) - 0.055).astype(np.float32)
 
 
-def lightness_CIE1976(luminance: ArrayLike) -> FloatArray:  # noqa: N802 - quantity, standard and year
+def lightness_CIE1976(luminance: ArrayLike) -> FloatArray:
     """L*, 0..100, of relative luminance Y/Yn, 0..1, of any shape."""
     y = np.maximum(np.asarray(luminance, dtype=np.float32), 0.0)
     return np.where(y > _EPSILON, 116.0 * np.cbrt(y) - 16.0, _KAPPA * y).astype(np.float32)
 
 
-def luminance_CIE1976(lightness: ArrayLike) -> FloatArray:  # noqa: N802
+def luminance_CIE1976(lightness: ArrayLike) -> FloatArray:
     """Relative luminance Y/Yn, 0..1, of L* 0..100, of any shape: the inverse of `lightness_CIE1976`."""
     star = np.asarray(lightness, dtype=np.float32)
     return np.where(star > 8.0, ((star + 16.0) / 116.0) ** 3, star / _KAPPA).astype(np.float32)

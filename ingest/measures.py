@@ -69,7 +69,9 @@ class Measures:
     dark_x: float = _measure("share 0..1", "centre of the darks from the left")
     dark_y: float = _measure("share 0..1", "centre of the darks from the top")
     steelyard: float = _measure(
-        "-1..1", "sideways weight of the darks: left negative, balanced 0", "Poore 1903, Pictorial Composition, ch. III"
+        "-1..1",
+        "sideways weight of the darks: left negative, balanced 0",
+        "Poore 1903, Pictorial Composition, ch. III",
     )
     dcm_dark: float = _measure("0..141.4", "how far the weight of the darks lies from the centre", _HUBNER)
     dcm_light: float = _measure("0..141.4", "how far the weight of the lights lies from the centre", _HUBNER)
@@ -121,11 +123,7 @@ def measure(
         mid=mid,
         dark=dark,
         register="lower" if median < LOWER_REGISTER else "upper" if median > UPPER_REGISTER else "middle",
-        scale="limited"
-        if high - low < LIMITED_SCALE
-        else "extended"
-        if high - low > EXTENDED_SCALE
-        else "moderate",
+        scale="limited" if high - low < LIMITED_SCALE else "extended" if high - low > EXTENDED_SCALE else "moderate",
         median_lightness=median,
         lightness_span=high - low,
         values_present=laid.distinct,
@@ -204,15 +202,18 @@ def _steps(squinted: FloatArray, labels: Labels) -> tuple[float, float, float, f
     )
     best = np.where(border, stretch, -1.0)
     y, x = np.unravel_index(int(np.argmax(best)), best.shape)
-    return float(best[y, x]), float((x + 0.5) / width), float((y + 0.5) / height), float((span[border] > 20).mean())
+    return (
+        float(best[y, x]),
+        float((x + 0.5) / width),
+        float((y + 0.5) / height),
+        float((span[border] > 20).mean()),
+    )
 
 
 def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:
     """Shares of dark, mid, light along the whole edge of the picture and along each side of it."""
     sides = {"left": labels[:, 0], "top": labels[0], "right": labels[:, -1], "bottom": labels[-1]}
-    counted = {
-        side: _shares(line[line != OUTSIDE]) for side, line in sides.items()
-    }
+    counted = {side: _shares(line[line != OUTSIDE]) for side, line in sides.items()}
     whole = np.concatenate(list(sides.values()))
     return _shares(whole[whole != OUTSIDE]), counted
 

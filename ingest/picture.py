@@ -77,7 +77,9 @@ def read_picture(source: Path | bytes, *, trim: bool = True) -> Picture:
             with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
                 return _read_opened(opened, trim=trim)
     except UnidentifiedImageError as problem:
-        message = "The file is not a picture in a format that Blotbook reads (JPEG, PNG, TIFF, WebP, AVIF, HEIC, GIF, BMP)."
+        message = (
+            "The file is not a picture in a format that Blotbook reads (JPEG, PNG, TIFF, WebP, AVIF, HEIC, GIF, BMP)."
+        )
         raise UnreadablePicture(message) from problem
     except UnreadablePicture:
         raise
@@ -135,10 +137,10 @@ def _colour(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, FloatAr
         return shown, luminance, curves.name
     if icc is not None:
         try:
-            curves = profiles.tone_curves(icc)
-            shown = image if image.mode == "RGB" and _is_srgb(curves) else profiles.to_srgb(image, icc)
-            if curves is not None and len(curves.row) == len(image.getbands()):
-                return shown, _luminance(image, curves), f"embedded: {curves.name}"
+            embedded = profiles.tone_curves(icc)
+            shown = image if image.mode == "RGB" and _is_srgb(embedded) else profiles.to_srgb(image, icc)
+            if embedded is not None and len(embedded.row) == len(image.getbands()):
+                return shown, _luminance(image, embedded), f"embedded: {embedded.name}"
             return shown, _luminance(shown, profiles.SRGB), f"embedded: {profiles.profile_name(icc)}"
         except profiles.ProfileProblem:
             shown, luminance, assumed = _colour(image, None)

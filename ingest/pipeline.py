@@ -120,10 +120,7 @@ def reduce(
     ``on_progress`` is called with the number of pictures done so far.
     """
     before = known or {}
-    tasks = (
-        Task(record.work, folder / record.file, record.sha256, before.get(record.work, ""))
-        for record in records
-    )
+    tasks = (Task(record.work, folder / record.file, record.sha256, before.get(record.work, "")) for record in records)
     for done, outcome in enumerate(_reduce(tasks, max(1, workers)), 1):
         yield outcome
         if on_progress is not None:

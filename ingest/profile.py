@@ -136,24 +136,32 @@ def _curve(tag: bytes) -> NDArray[np.float64]:
             return coded
         points = np.array(struct.unpack_from(f">{count}H", tag, 12), dtype=np.float64)
         if count == 1:
-            return np.asarray(coded ** (points[0] / 256))
-        return np.interp(coded, np.linspace(0, 1, count), points / 65535)
+            return np.asarray(coded ** float(points[0] / 256), dtype=np.float64)
+        return np.asarray(np.interp(coded, np.linspace(0, 1, count), points / 65535))
     if tag[:4] == b"para":
         (kind,) = struct.unpack_from(">H", tag, 8)
         wanted = {0: 1, 1: 3, 2: 4, 3: 5, 4: 7}[kind]
-        g, a, b, c, d, e, f = (
-            *(value / 65536 for value in struct.unpack_from(f">{wanted}i", tag, 12)),
-            *(0.0,) * (7 - wanted),
-        )
-        if kind == 0:
-            return np.asarray(coded**g)
-        powered = np.maximum(a * coded + b, 0.0) ** g
-        if kind == 1:
-            return np.where(coded >= -b / a, powered, 0.0)
-        if kind == 2:
-            return np.where(coded >= -b / a, powered + c, c)
-        if kind == 3:
-            return np.where(coded >= d, powered, c * coded)
-        return np.where(coded >= d, powered + e, c * coded + f)
+        read = [value / 65536 for value in struct.unpack_from(f">{wanted}i", tag, 12)]
+        return _parametric(kind, coded, *read)
     message = "a tone curve of an unknown kind"
     raise ValueError(message)
+
+
+def _parametric(
+    kind: int,
+    coded: NDArray[np.float64],
+    g: float,
+    a: float = 1.0,
+    b: float = 0.0,
+    c: float = 0.0,
+    d: float = 0.0,
+    e: float = 0.0,
+    f: float = 0.0,
+) -> NDArray[np.float64]:
+    """The five parametric curves of ICC.1:2022, table 68."""
+    powered: NDArray[np.float64] = np.maximum(a * coded + b, 0.0) ** g
+    if kind == 0:
+        return powered
+    if kind in (1, 2):
+        return np.where(coded >= -b / a, powered + c, c)
+    return np.where(coded >= d, powered + e, c * coded + f)

@@ -30,17 +30,13 @@ class Rights:
 
 
 CC0 = Rights("https://creativecommons.org/publicdomain/zero/1.0/", "CC0 1.0", True)
-PUBLIC_DOMAIN_MARK = Rights(
-    "https://creativecommons.org/publicdomain/mark/1.0/", "Public Domain Mark 1.0", True
-)
+PUBLIC_DOMAIN_MARK = Rights("https://creativecommons.org/publicdomain/mark/1.0/", "Public Domain Mark 1.0", True)
 PUBLIC_DOMAIN_CERTIFICATION = Rights(
     "https://creativecommons.org/licenses/publicdomain/",
     "Public Domain Dedication and Certification (retired)",
     True,
 )
-NO_COPYRIGHT_US = Rights(
-    "http://rightsstatements.org/vocab/NoC-US/1.0/", "No Copyright - United States", True
-)
+NO_COPYRIGHT_US = Rights("http://rightsstatements.org/vocab/NoC-US/1.0/", "No Copyright - United States", True)
 
 ADMITTED = (CC0, PUBLIC_DOMAIN_MARK, PUBLIC_DOMAIN_CERTIFICATION, NO_COPYRIGHT_US)
 """The statements that admit a picture."""

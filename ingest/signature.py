@@ -32,7 +32,8 @@ def signature(squinted: FloatArray, laid: ValueMap, mask: NDArray[np.bool_] | No
     height, width = squinted.shape
     aspect = 128.0 + _ASPECT_STEPS * float(np.log2(width / height))
     tail = [laid.thresholds[0] * _PER_TONE, laid.thresholds[-1] * _PER_TONE, aspect]
-    return np.rint(np.clip(np.concatenate([grid.ravel() * _PER_TONE, tail]), 0, 255)).astype(np.uint8)
+    record = np.concatenate([grid.ravel() * _PER_TONE, tail])
+    return np.asarray(np.rint(np.clip(record, 0, 255)), dtype=np.uint8)
 
 
 def fields(signatures: NDArray[np.uint8]) -> FloatArray:

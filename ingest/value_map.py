@@ -14,6 +14,7 @@ too small to be drawn joins the value that surrounds it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,7 +108,7 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
 
 
 def _part(centres: NDArray[np.float64], weights: NDArray[np.float64], values: int) -> list[int]:
-    """Bins at which each value but the first begins: the exact optimum of between-class variance, by dynamic programming."""
+    """Bins at which each value but the first begins: the greatest between-class variance, by dynamic programming."""
     mass = np.concatenate([[0.0], np.cumsum(weights)])
     moment = np.concatenate([[0.0], np.cumsum(weights * centres)])
     inside = mass[None, :] - mass[:, None]
@@ -134,26 +135,16 @@ def _middle_of_valley(mass: NDArray[np.float64], cut: int) -> int:
     return int((empty[0] + empty[-1] + 1) // 2)
 
 
-def _class_means(
-    centres: NDArray[np.float64], weights: NDArray[np.float64], cuts: list[int]
-) -> NDArray[np.float64]:
+def _class_means(centres: NDArray[np.float64], weights: NDArray[np.float64], cuts: list[int]) -> NDArray[np.float64]:
     bounds = [0, *cuts, len(centres)]
-    return np.array(
-        [
-            np.average(centres[a:b], weights=weights[a:b] + 1e-12)
-            for a, b in zip(bounds[:-1], bounds[1:], strict=True)
-        ]
-    )
+    return np.array([np.average(centres[a:b], weights=weights[a:b] + 1e-12) for a, b in pairwise(bounds)])
 
 
 def _clean(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None) -> Labels:
     values = len(thresholds) + 1
     bounds = np.array([-np.inf, *thresholds, np.inf], dtype=np.float32)
     far = np.stack(
-        [
-            np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM
-            for k in range(values)
-        ]
+        [np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM for k in range(values)]
     )
     radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
     labels = np.digitize(squinted, thresholds).astype(np.uint8)
@@ -230,4 +221,5 @@ def _enlarge(labels: Labels, values: int, side: int) -> Labels:
         )
         for name in names
     ]
-    return np.array(names, dtype=np.uint8)[np.argmax(np.stack(soft), axis=0)]
+    chosen: Labels = np.array(names, dtype=np.uint8)[np.argmax(np.stack(soft), axis=0)]
+    return chosen

@@ -13,7 +13,21 @@ _FRACTIONS = (
     (0.55, "half"), (0.633, "three fifths"), (0.708, "two thirds"), (0.775, "three quarters"),
     (0.85, "four fifths"), (0.95, "nine tenths"), (2.0, "nearly all"),
 )  # fmt: skip
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
 
 
 def fraction(share: float) -> str:
@@ -68,9 +82,7 @@ def _lights(lights: Sequence[Mass]) -> str:
     if len(lights) >= 5 and main.area < 0.45 * total:
         return f"{number(len(lights))} scattered lights, the largest {where}"
     leads = main.area > 2.5 * lights[1].area
-    return (
-        f"{number(len(lights))} light masses, the {'principal one' if leads else 'largest'} {where}{_ground(main)}"
-    )
+    return f"{number(len(lights))} light masses, the {'principal one' if leads else 'largest'} {where}{_ground(main)}"
 
 
 def _where(mass: Mass) -> str:

@@ -1,0 +1,209 @@
+"""The works built like a study, the part of them that is, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from archive.alignment import Alignments, align, slide
+from archive.correspondence import Correspondence, compare
+from archive.store import Archive, ArchiveError
+from archive.viewfinders import VIEWFINDERS, Wall
+from ingest.reading import Reading
+from ingest.signature import aspects, fields, thresholds
+
+_SLID, _BENT = 200, 40
+"""How many works the viewfinder is slid over, and how many of those are brought fully into register."""
+
+_LEAST_SPAN = 8.0
+"""L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
+
+_MEANINGLESS = "There is no pattern of values in this picture to match: it is one even tone."
+_EMPTY = "The archive holds no works to match with."
+
+
+@dataclass(frozen=True)
+class Match:
+    """One work built like the study.
+
+    similarity: 0..1. part: viewfinder (x0, y0, x1, y1) in 0..1 of the work as kept. mirrored: whether the study was
+    turned over. agreement: share of the study's light, mid and dark that falls on the same value of the work.
+    """
+
+    work: str
+    accession_number: str
+    title: str
+    artist: str
+    similarity: float
+    part: tuple[float, float, float, float]
+    mirrored: bool
+    sentence: str
+    agreement: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Matches:
+    """matches, best first; note: '' or one sentence that says why none can be named."""
+
+    matches: tuple[Match, ...]
+    note: str
+
+
+class Gallery:
+    """All works of an archive, ready to be matched with; read only, and safe to use from several threads."""
+
+    def __init__(self, archive: Archive) -> None:
+        self._archive = archive
+        self._signatures: NDArray[np.uint8] = np.asarray(archive.signatures())
+        self._works = archive.work_ids()
+        if len(self._works) != len(self._signatures):
+            message = "The archive's signatures do not belong to its works; 'blotbook verify' says more."
+            raise ArchiveError(message)
+        self._rows = {work: row for row, work in enumerate(self._works)}
+        self._patterns = fields(self._signatures)
+        self._thresholds = thresholds(self._signatures)
+        self._wall = Wall(self._patterns, aspects(self._signatures))
+
+    @classmethod
+    def open(cls, folder: Path) -> Gallery:
+        """Load the archive in `folder`; ArchiveError when there is none."""
+        return cls(Archive.open(folder))
+
+    def match(
+        self,
+        study: Reading,
+        *,
+        count: int = 12,
+        whole: bool = False,
+        mirrored: bool = True,
+        heed_register: bool = False,
+        among: Collection[str] | None = None,
+    ) -> Matches:
+        """The `count` works built most like a study.
+
+        whole: only whole works, no parts of them. mirrored: the study may be turned over. heed_register: how light or
+        dark the tones are counts too, not only how they are laid out. among: only these works.
+        """
+        if study.measures.values_present == 1 or study.measures.lightness_span < _LEAST_SPAN:
+            return Matches((), _MEANINGLESS)
+        return self._match(
+            study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
+        )
+
+    def like(self, work: str, *, count: int = 12, mirrored: bool = True) -> Matches:
+        """The works built most like one of the archive's own; KeyError when it has no such work."""
+        row = self._rows[work]
+        found = self._match(
+            self._signatures[row], count + 1, whole=False, mirrored=mirrored, heed_register=False, among=None
+        )
+        return Matches(tuple(match for match in found.matches if match.work != work)[:count], found.note)
+
+    def _match(
+        self,
+        signature: NDArray[np.uint8],
+        count: int,
+        *,
+        whole: bool,
+        mirrored: bool,
+        heed_register: bool,
+        among: Collection[str] | None,
+    ) -> Matches:
+        if not len(self._wall):
+            return Matches((), _EMPTY)
+        pattern = fields(signature[None])[0]
+        aspect = float(aspects(signature[None])[0])
+        looks = self._wall.look(pattern, aspect, whole=whole, mirrored=mirrored)
+        promise = looks.agreement.copy()
+        if heed_register:
+            promise -= self._off_register(pattern, self._patterns)
+        if among is not None:
+            chosen_works = set(among)
+            promise[[row for row, work in enumerate(self._works) if work not in chosen_works]] = -np.inf
+        rows = np.argsort(-promise, kind="stable")[: max(_SLID, count)]
+        rows = rows[np.isfinite(promise[rows])]
+        parts = np.array([VIEWFINDERS[at] for at in looks.viewfinder[rows]], dtype=np.float32).reshape(-1, 4)
+        faces = {False: pattern, True: np.ascontiguousarray(pattern[:, ::-1])}
+        turned = looks.mirrored[rows]
+        nearness = promise[rows].copy()
+        if not whole:
+            for over, facing in faces.items():
+                if (turned == over).any():
+                    parts[turned == over], slid = slide(
+                        facing, self._patterns[rows[turned == over]], parts[turned == over]
+                    )
+                    nearness[turned == over] = slid
+        near = np.argsort(-nearness, kind="stable")[: max(_BENT, count)]
+        found: list[_Found] = []
+        for over, facing in faces.items():
+            at = near[turned[near] == over]
+            if len(at):
+                found += self._closely(facing, signature, rows[at], parts[at], over, whole, heed_register)
+        found.sort(key=lambda item: (-item.score, self._works[item.row]))
+        return Matches(tuple(self._named(item) for item in found[:count]), "")
+
+    def _closely(
+        self,
+        facing: NDArray[np.float32],
+        signature: NDArray[np.uint8],
+        rows: NDArray[np.int64],
+        parts: NDArray[np.float32],
+        over: bool,
+        whole: bool,
+        heed_register: bool,
+    ) -> list[_Found]:
+        aligned = align(facing, self._patterns[rows], parts, fixed=whole)
+        compared = compare(facing, thresholds(signature[None])[0], aligned, self._thresholds[rows])
+        off = self._off_register(facing, aligned.seen) if heed_register else np.zeros(len(rows), np.float32)
+        return [
+            _Found(
+                _similarity(aligned, compared[at], at) * (1 - min(1.0, float(off[at]))),
+                int(row),
+                tuple(float(edge) for edge in np.clip(aligned.part[at], 0, 1)),
+                over,
+                compared[at],
+            )
+            for at, row in enumerate(rows)
+        ]
+
+    @staticmethod
+    def _off_register(pattern: NDArray[np.float32], others: NDArray[np.float32]) -> NDArray[np.float32]:
+        """(n,) how far register and scale of others (n, g, g) are from the pattern's: 0 the same, 1 fifty L* off."""
+        mean = np.abs(others.mean(axis=(1, 2)) - pattern.mean())
+        spread = np.abs(others.std(axis=(1, 2)) - pattern.std())
+        return np.asarray((mean + spread) / 50.0, dtype=np.float32)
+
+    def _named(self, found: _Found) -> Match:
+        record = self._archive.caption(self._works[found.row])
+        x0, y0, x1, y1 = (round(edge, 4) for edge in found.part)
+        return Match(
+            work=self._works[found.row],
+            accession_number=record["accession_number"],
+            title=record["title"],
+            artist=record["artist"],
+            similarity=round(found.score, 4),
+            part=(x0, y0, x1, y1),
+            mirrored=found.mirrored,
+            sentence=found.compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored),
+            agreement=found.compared.agreement,
+        )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A work looked at closely, not yet put into words."""
+
+    score: float
+    row: int
+    part: tuple[float, ...]
+    mirrored: bool
+    compared: Correspondence
+
+
+def _similarity(aligned: Alignments, compared: Correspondence, at: int) -> float:
+    """0..1 from the agreement of tones, the agreement of values laid in equal shares, and how much had to give way."""
+    tones = 0.5 * float(aligned.agreement[at]) + 0.2 * float(aligned.plain[at])
+    return float(np.clip(tones + 0.3 * compared.likeness - 1.5 * float(aligned.bend[at]), 0.0, 1.0))
