@@ -45,10 +45,13 @@ class Summary:
     arranged: list[str] = field(default_factory=list)
     works: int = 0
 
+    @property
+    def works_named(self) -> int:
+        """How many works of the records are in the archive."""
+        return self.new + self.again + self.updated + self.unchanged
 
-def ingest(
-    records: Records, folder: Path, *, workers: int = 1, on_progress: OnProgress | None = None
-) -> Summary:
+
+def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnProgress | None = None) -> Summary:
     """Take ``records`` into the archive in ``folder``, which is made if there is none.
 
     A work is read when its bytes are new or were read in another way; a changed record alone is written over

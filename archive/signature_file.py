@@ -35,3 +35,12 @@ def write_signatures(folder: Path, rows: Iterable[bytes], count: int, length: in
         file.seek(0)
         digest = hashlib.file_digest(file, "sha256").hexdigest()
     return unfinished.replace(folder / pending_name(digest)), digest
+
+
+def sha256_of(file: Path) -> str:
+    """The SHA-256 of a file, or '' when it cannot be read."""
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
+    except OSError:
+        return ""

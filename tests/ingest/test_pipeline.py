@@ -108,13 +108,13 @@ def test_known_bytes_are_not_read_again(tmp_path: Path) -> None:
 
 def test_a_fault_of_ours_costs_one_picture(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def faulty(*_: object) -> None:
-        raise ZeroDivisionError("by zero")
+        _ = 1 // 0
 
     paint("bands").save(tmp_path / "a.png")
     monkeypatch.setattr("ingest.reading.squint", faulty)
     outcome = reduce_one(Task("a", tmp_path / "a.png"))
     assert isinstance(outcome, Failed)
-    assert "ZeroDivisionError: by zero" in outcome.reason
+    assert "ZeroDivisionError" in outcome.reason
 
 
 def test_outcomes_come_in_order_and_do_not_depend_on_the_workers(records: Records) -> None:
@@ -162,9 +162,7 @@ def die_at_the_third(task: Task) -> pipeline.Outcome:
     return Unchanged(task.work)
 
 
-def test_a_picture_that_brings_its_process_down_is_named(
-    records: Records, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_picture_that_brings_its_process_down_is_named(records: Records, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(pipeline, "reduce_one", die_at_the_third)
     outcomes = list(reduce(records.records, records.folder, workers=2))
     assert [outcome.work for outcome in outcomes] == [record.work for record in records.records]

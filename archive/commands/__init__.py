@@ -1,0 +1,1 @@
+"""The parts of the command ``blotbook``, one module each."""

@@ -1,0 +1,107 @@
+"""``blotbook match``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from archive.commands.options import archive_option
+
+if TYPE_CHECKING:
+    from archive.match import Match, Matches
+
+
+@click.command()
+@click.argument("studies", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="STUDY...")
+@archive_option
+@click.option(
+    "--count",
+    type=click.IntRange(1, 1000),
+    default=12,
+    show_default=True,
+    metavar="N",
+    help="How many works to name for each study.",
+)
+@click.option("--whole", is_flag=True, help="Compare with whole works only, not with parts of them.")
+@click.option(
+    "--mirrored/--no-mirrored",
+    default=True,
+    show_default=True,
+    help="Whether the study may also be turned over, left for right.",
+)
+@click.option(
+    "--heed-register",
+    is_flag=True,
+    help="Let it count how light or dark the whole is, not only how the values are laid out.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line for each study.")
+def match(
+    studies: tuple[Path, ...],
+    archive: Path,
+    count: int,
+    whole: bool,
+    mirrored: bool,
+    heed_register: bool,
+    as_json: bool,
+) -> None:
+    """Find the works in an archive that are built like a study.
+
+    A STUDY is a picture of a small tonal drawing or painting; a photograph of the sheet will do. For each one
+    the works are named that are laid out most like it, with the part that matches and the reason. A study
+    that cannot be read is named with the reason and costs the others nothing; the exit code then is 1.
+    """
+    from archive.match import Gallery
+    from ingest.picture import UnreadablePicture
+    from ingest.reading import read
+
+    gallery = Gallery.open(archive)
+    failed = False
+    for study in studies:
+        try:
+            reading = read(study)
+        except UnreadablePicture as error:
+            failed = True
+            if as_json:
+                click.echo(json.dumps({"study": str(study), "error": str(error)}, ensure_ascii=False))
+            else:
+                click.echo(f"blotbook: {study}: {error}", err=True)
+            continue
+        found = gallery.match(reading, count=count, whole=whole, mirrored=mirrored, heed_register=heed_register)
+        click.echo(json.dumps(_facts(study, found), ensure_ascii=False) if as_json else _words(study, found))
+    if failed:
+        raise click.exceptions.Exit(1)
+
+
+def _facts(study: Path, found: Matches) -> dict[str, Any]:
+    """What ``--json`` prints; ``part`` is (x0, y0, x1, y1) in shares of the work as it is shown."""
+    facts: dict[str, Any] = {"study": str(study), "matches": [_match(each) for each in found.matches]}
+    if found.note:
+        facts["note"] = found.note
+    return facts
+
+
+def _match(match: Match) -> dict[str, Any]:
+    return {
+        "work": match.work,
+        "accession_number": match.accession_number,
+        "title": match.title,
+        "artist": match.artist,
+        "similarity": match.similarity,
+        "part": list(match.part),
+        "mirrored": match.mirrored,
+        "sentence": match.sentence,
+        "agreement": match.agreement,
+    }
+
+
+def _words(study: Path, found: Matches) -> str:
+    lines = [str(study)]
+    if found.note:
+        lines.append(f"    {found.note}")
+    for place, match in enumerate(found.matches, 1):
+        named = ", ".join(part for part in (match.artist, match.title) if part) or match.work
+        lines += [f"{place:4}. {named} ({match.work}, {match.similarity:.0%} alike)", f"      {match.sentence}"]
+    return "\n".join(lines)

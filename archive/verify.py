@@ -1,0 +1,225 @@
+"""Checks that an archive is whole: every file, row, hash, signature and reference; and mends what it can."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from archive.edition import PICTURE_COLUMNS, WORKING, Edition
+from archive.edition_copy import SIGNATURES_SHA256
+from archive.picture_files import is_whole, picture_files
+from archive.schema import VERSION, version_of
+from archive.signature_file import sha256_of
+from archive.store import DATABASE, PICTURES, Archive, ArchiveError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_MOST_NAMED = 10
+OnProgress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found, in a sentence; ``wrong`` when the archive is not as it should be, else worth knowing.
+
+    ``pictures`` are the names of pictures that are missing or damaged, if that is what was found.
+    """
+
+    sentence: str
+    wrong: bool = True
+    pictures: tuple[str, ...] = ()
+
+
+def verify(folder: Path, *, on_progress: OnProgress | None = None) -> list[Finding]:
+    """Check the archive in ``folder``; an empty list, or one with notes only, means that it is in order.
+
+    ``on_progress`` gets the number of pictures checked and their total.  Raises `ArchiveError` when there is
+    no archive to check, or none that can be opened at all.
+    """
+    damaged = _database_findings(folder)
+    if damaged:
+        return damaged
+    with Archive.open(folder) as archive:
+        return [
+            *_reference_findings(archive.connection),
+            *_row_findings(archive.connection),
+            *_picture_findings(archive, on_progress),
+            *_signature_findings(archive),
+            *_notes(archive),
+        ]
+
+
+def repair(folder: Path, findings: list[Finding]) -> list[str]:
+    """Mend what `verify` found, as far as the archive itself allows, and say in sentences what was done.
+
+    Signatures are written again from the database and left-over files are removed.  Works whose pictures are
+    missing or damaged are marked, so that the next ingest of their records reads them again.  A damaged
+    database cannot be mended from here.
+    """
+    if _database_findings(folder):
+        message = f"The database in {folder} itself is damaged; move the folder away and ingest the records anew."
+        raise ArchiveError(message)
+    lost = {name for finding in findings for name in finding.pictures}
+    said = []
+    with Edition.begin(folder) as edition:
+        wanted = " OR ".join(f"{column} = :name" for column in PICTURE_COLUMNS)
+        again: set[str] = set()
+        arranged = False
+        with edition.batch() as connection:
+            for name in sorted(lost):
+                (folder / PICTURES / name).unlink(missing_ok=True)
+                rows = connection.execute(f"SELECT work FROM works WHERE {wanted}", {"name": name})
+                works = [work for (work,) in rows]
+                again.update(works)
+                arranged = arranged or not works
+            connection.executemany(
+                "UPDATE works SET reading_version = '' WHERE work = ?", [(work,) for work in sorted(again)]
+            )
+        if arranged:
+            from archive.arranging import arrange_edition
+
+            arrange_edition(edition)
+        edition.publish()
+    if again:
+        said.append(f"{_works(len(again))} will be read again by the next ingest of their records.")
+    if arranged:
+        said.append("The pictures of the arrangements were made again.")
+    said.append("The signatures were written again.")
+    return said
+
+
+def _database_findings(folder: Path) -> list[Finding]:
+    """What SQLite itself has to say of the file; Archive.open could not get past much of it."""
+    database = folder / DATABASE
+    if not database.is_file():
+        message = f"There is no archive in {folder}."
+        raise ArchiveError(message)
+    try:
+        connection = sqlite3.connect(database.resolve().as_uri() + "?mode=ro&immutable=1", uri=True)
+        try:
+            version = version_of(connection)
+            if version > VERSION:
+                message = f"The archive in {folder} was made by a newer Blotbook; this one cannot check it."
+                raise ArchiveError(message)
+            said = [line for (line,) in connection.execute("PRAGMA integrity_check(10)")]
+        finally:
+            connection.close()
+    except sqlite3.Error as error:
+        return [Finding(f"{DATABASE} is damaged: {error}.")]
+    return [] if said == ["ok"] else [Finding(f"{DATABASE} is damaged: {line}.") for line in said]
+
+
+def _reference_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    counted: dict[tuple[str, str], int] = {}
+    for table, _, referred, _ in connection.execute("PRAGMA foreign_key_check"):
+        counted[table, referred] = counted.get((table, referred), 0) + 1
+    for (table, referred), count in counted.items():
+        rows = "row of" if count == 1 else "rows of"
+        yield Finding(f"{count} {rows} {table} refer to {referred} that are not there.")
+
+
+def _row_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    for table in ("measures", "signatures", "work_types"):
+        missing = [
+            work
+            for (work,) in connection.execute(
+                f"SELECT work FROM works WHERE work NOT IN (SELECT work FROM {table}) ORDER BY work"
+            )
+        ]
+        if missing:
+            yield Finding(f"{_works(len(missing))} without a row in {table}: {_some(missing)}.")
+    lowest, highest, count = connection.execute("SELECT min(row), max(row), count(row) FROM works").fetchone()
+    if count and (lowest, highest) != (0, count - 1):
+        yield Finding("The rows of the works do not count from 0 without a gap.")
+    (found,) = connection.execute("SELECT count(*) FROM works_fts_docsize").fetchone()
+    (works,) = connection.execute("SELECT count(*) FROM works").fetchone()
+    if found != works:
+        yield Finding(f"The text search knows {found} works, and there are {works}.")
+    wrong = connection.execute(
+        "SELECT name FROM arrangements WHERE members != "
+        "(SELECT count(*) FROM works WHERE works.arrangement = arrangements.arrangement)"
+    )
+    for (name,) in wrong.fetchall():
+        yield Finding(f"The arrangement “{name}” has another number of members than it says.")
+
+
+def _picture_findings(archive: Archive, on_progress: OnProgress | None) -> Iterator[Finding]:
+    folder = archive.folder / PICTURES
+    owners = _pictures(archive.connection)
+    missing: list[str] = []
+    damaged: list[str] = []
+    for done, name in enumerate(sorted(owners), 1):
+        if not is_whole(folder, name):
+            (damaged if (folder / name).exists() else missing).append(name)
+        if on_progress is not None:
+            on_progress(done, len(owners))
+    for names, what in ((missing, "missing"), (damaged, "damaged: its bytes are not those of its name")):
+        for name in names:
+            yield Finding(f"Picture {name} of {owners[name]} is {what}.", pictures=(name,))
+    left = [name for name in picture_files(folder) if name not in owners]
+    if left:
+        files = "1 file" if len(left) == 1 else f"{len(left)} files"
+        sentence = f"{files} under {PICTURES} that no work needs: {_some(left)}."
+        yield Finding(sentence, wrong=False)
+
+
+def _pictures(connection: sqlite3.Connection) -> dict[str, str]:
+    """Each picture that is needed, and who needs it, in words."""
+    owners: dict[str, str] = {}
+    for work, *names in connection.execute(f"SELECT work, {', '.join(PICTURE_COLUMNS)} FROM works"):
+        for name in names:
+            owners[name] = f"work {work}"
+    for slug, *names in connection.execute("SELECT slug, mean, spread FROM arrangements"):
+        for name in names:
+            if name is not None:
+                owners[name] = f"arrangement {slug}"
+    return owners
+
+
+def _signature_findings(archive: Archive) -> Iterator[Finding]:
+    try:
+        signatures = archive.signatures()
+    except ArchiveError as error:
+        yield Finding(str(error))
+        return
+    wrong = _wrong_signatures(archive, signatures)
+    if wrong:
+        yield Finding(f"The signatures of {_works(len(wrong))} differ from the database: {_some(wrong)}.")
+    elif sha256_of(archive.signatures_file()) != archive.setting(SIGNATURES_SHA256):
+        yield Finding(f"{archive.signatures_file().name} is not the file that was written with the database.")
+
+
+def _wrong_signatures(archive: Archive, signatures: NDArray[np.uint8]) -> list[str]:
+    rows = archive.connection.execute(
+        "SELECT works.row, works.work, signature FROM works JOIN signatures USING (work) "
+        "WHERE works.row IS NOT NULL ORDER BY works.row"
+    )
+    return [work for row, work, signature in rows if row >= len(signatures) or signatures[row].tobytes() != signature]
+
+
+def _notes(archive: Archive) -> Iterator[Finding]:
+    from ingest.pipeline import street_version
+
+    if (archive.folder / WORKING).exists():
+        sentence = "An ingest was stopped before it was done, or is at work now; the same command finishes it."
+        yield Finding(sentence, wrong=False)
+    (old,) = archive.connection.execute(
+        "SELECT count(*) FROM works WHERE reading_version != ?", (street_version(),)
+    ).fetchone()
+    if old:
+        sentence = f"{_works(old)} were not read in today's way; the next ingest of their records does so."
+        yield Finding(sentence, wrong=False)
+
+
+def _works(count: int) -> str:
+    return "1 work" if count == 1 else f"{count:,} works"
+
+
+def _some(names: list[str]) -> str:
+    more = len(names) - _MOST_NAMED
+    return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
