@@ -133,8 +133,7 @@ def _difference(
 
 def _slopes(works: Floats) -> tuple[Floats, Floats]:
     """How L* changes with one cell down and one cell right, (k, GRID, GRID) each."""
-    down, right = np.gradient(works, axis=(1, 2))
-    return down, right
+    return np.asarray(np.gradient(works, axis=1)), np.asarray(np.gradient(works, axis=2))
 
 
 def _solve(columns: list[Floats], off: Floats, stiff: float | Floats, held: Floats | None = None) -> Floats:

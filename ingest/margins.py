@@ -22,7 +22,8 @@ _DEEPEST = 0.4
 
 @dataclass(frozen=True)
 class Trim:
-    """part: the picture (x0, y0, x1, y1) in 0..1 of the file. mask: (h, w) bool inside `part`, or None. reasons: words."""
+    """part: the picture (x0, y0, x1, y1) in 0..1 of the file. mask: (h, w) bool inside `part`, or None.
+    reasons: what was taken off, in words."""
 
     part: tuple[float, float, float, float]
     mask: NDArray[np.bool_] | None

@@ -38,12 +38,13 @@ def signature(squinted: FloatArray, laid: ValueMap, mask: NDArray[np.bool_] | No
 
 def fields(signatures: NDArray[np.uint8]) -> FloatArray:
     """(n, GRID, GRID) float32 L* of (n, SIGNATURE_LENGTH) signatures."""
-    return (signatures[..., : GRID * GRID].astype(np.float32) / np.float32(_PER_TONE)).reshape(-1, GRID, GRID)
+    tones = signatures[..., : GRID * GRID].astype(np.float32) / np.float32(_PER_TONE)
+    return np.asarray(tones.reshape(-1, GRID, GRID))
 
 
 def thresholds(signatures: NDArray[np.uint8]) -> FloatArray:
     """(n, 2) float32 L* at which dark ends and light begins."""
-    return signatures.reshape(-1, SIGNATURE_LENGTH)[:, -3:-1].astype(np.float32) / np.float32(_PER_TONE)
+    return np.asarray(signatures.reshape(-1, SIGNATURE_LENGTH)[:, -3:-1].astype(np.float32) / np.float32(_PER_TONE))
 
 
 def aspects(signatures: NDArray[np.uint8]) -> FloatArray:
