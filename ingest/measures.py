@@ -211,11 +211,25 @@ def _steps(squinted: FloatArray, labels: Labels) -> tuple[float, float, float, f
 
 
 def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:
-    """Shares of dark, mid, light along the whole edge of the picture and along each side of it."""
-    sides = {"left": labels[:, 0], "top": labels[0], "right": labels[:, -1], "bottom": labels[-1]}
-    counted = {side: _shares(line[line != OUTSIDE]) for side, line in sides.items()}
-    whole = np.concatenate(list(sides.values()))
-    return _shares(whole[whole != OUTSIDE]), counted
+    """Shares of dark, mid, light along the whole edge of the picture and along each side of it.
+
+    The edge of an oval is its outline: what each row and column shows first.
+    """
+    sides = {
+        "left": _first_seen(labels),
+        "top": _first_seen(labels.T),
+        "right": _first_seen(labels[:, ::-1]),
+        "bottom": _first_seen(labels[::-1].T),
+    }
+    counted = {side: _shares(line) for side, line in sides.items()}
+    return _shares(np.concatenate(list(sides.values()))), counted
+
+
+def _first_seen(lines: Labels) -> Labels:
+    """The first label of each line that is picture; lines without any are left out."""
+    inside = lines != OUTSIDE
+    first = np.argmax(inside, axis=1)
+    return np.asarray(lines[np.arange(len(lines)), first][inside.any(axis=1)])
 
 
 def _shares(line: Labels) -> tuple[float, ...]:

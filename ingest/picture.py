@@ -22,6 +22,9 @@ DISPLAY_SIDE = 960
 WORKING_SIDE = 320
 """Longest side, in pixels, of the field that tone is read from: ten times finer than the default squint."""
 
+TRIM_SIDE = 512
+"""Longest side, in pixels, of the field that margins are found in."""
+
 MAX_PIXELS = 400_000_000
 MAX_SIDE = 29_999
 MIN_SIDE = 16
@@ -108,7 +111,7 @@ def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
     image = ImageOps.exif_transpose(opened)
     image, luminance, used = _colour(image, icc)
     whole = (0.0, 0.0, 1.0, 1.0)
-    found = find_picture(_shrink(luminance, WORKING_SIDE)) if trim else Trim(whole, None, ())
+    found = find_picture(_shrink(luminance, TRIM_SIDE)) if trim else Trim(whole, None, ())
     return _cut(image, luminance, found, (width, height), used)
 
 

@@ -46,7 +46,7 @@ def read(source: Path | bytes, *, trim: bool = True, share: float = DEFAULT_SHAR
 
 def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
     """The part of the street after the picture has been decoded."""
-    squinted = squint(picture.luminance, share)
+    squinted = squint(picture.luminance, share, picture.mask)
     maps = {values: value_map(squinted, values, picture.mask) for values in MAP_LIGHTNESS}
     masses = find_masses(maps[3].labels)
     measures = measure(squinted, maps[3], masses, picture.mask)
@@ -57,6 +57,6 @@ def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
         measures=measures,
         masses=masses,
         types=type_degrees(measures, masses),
-        signature=signature(squinted, maps[3], picture.mask),
+        signature=signature(squinted, maps[3]),
         sentence=describe(measures, masses),
     )

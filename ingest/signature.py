@@ -19,16 +19,11 @@ _ASPECT_STEPS = 24.0
 Signature = NDArray[np.uint8]
 
 
-def signature(squinted: FloatArray, laid: ValueMap, mask: NDArray[np.bool_] | None = None) -> Signature:
+def signature(squinted: FloatArray, laid: ValueMap) -> Signature:
     """(SIGNATURE_LENGTH,) uint8: the squinted L* on a GRID x GRID frame, row by row, then where dark and light begin,
     then the shape of the frame.
-
-    Outside a mask the frame is filled with the picture's median tone, which says nothing either way.
     """
-    field = squinted
-    if mask is not None:
-        field = np.where(mask, squinted, np.median(squinted[mask])).astype(np.float32)
-    grid = np.asarray(Image.fromarray(field).resize((GRID, GRID), Image.Resampling.BOX))
+    grid = np.asarray(Image.fromarray(squinted).resize((GRID, GRID), Image.Resampling.BOX))
     height, width = squinted.shape
     aspect = 128.0 + _ASPECT_STEPS * float(np.log2(width / height))
     tail = [laid.thresholds[0] * _PER_TONE, laid.thresholds[-1] * _PER_TONE, aspect]
@@ -50,4 +45,4 @@ def thresholds(signatures: NDArray[np.uint8]) -> FloatArray:
 def aspects(signatures: NDArray[np.uint8]) -> FloatArray:
     """(n,) float32 width / height of the pictures."""
     steps = signatures.reshape(-1, SIGNATURE_LENGTH)[:, -1].astype(np.float32) - 128.0
-    return np.exp2(steps / np.float32(_ASPECT_STEPS)).astype(np.float32)
+    return np.asarray(np.exp2(steps / np.float32(_ASPECT_STEPS)), dtype=np.float32)

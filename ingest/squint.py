@@ -22,6 +22,7 @@ anybody's eyelids.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from ingest.lightness import FloatArray, lightness_CIE1976
@@ -38,11 +39,13 @@ _ROUNDS = 3
 """Rounds of guided averaging; after three a black and white edge is back within a pixel."""
 
 
-def squint(luminance: FloatArray, share: float = DEFAULT_SHARE) -> FloatArray:
+def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np.bool_] | None = None) -> FloatArray:
     """The picture seen with half-closed eyes.
 
     luminance: (h, w) float32, relative luminance Y/Yn in linear light, 0..1.
     share: blur radius as a share of the diagonal, within `SHARE_RANGE`; ValueError outside it.
+    mask: (h, w) bool, True where there is picture; nothing outside it is seen, and the result is continued there from
+    the nearest picture so that no false edge stands at its border.
     Returns (h, w) float32, L* 0..100.
     """
     low, high = SHARE_RANGE
@@ -50,13 +53,20 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE) -> FloatArray:
         message = f"The squint must lie between {low} and {high} of the diagonal, not {share}."
         raise ValueError(message)
     radius = share * float(np.hypot(*luminance.shape))
-    seen = ndimage.gaussian_filter(luminance, radius, mode="reflect", truncate=3.0)
+    weights = np.ones_like(luminance) if mask is None else mask.astype(np.float32)
+    seen = ndimage.gaussian_filter(luminance * weights, radius, mode="reflect", truncate=3.0)
+    if mask is not None:
+        seen /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
     for _ in range(_ROUNDS):
-        seen = _average_of_likes(luminance, lightness_CIE1976(seen), radius)
-    return lightness_CIE1976(seen)
+        seen = _average_of_likes(luminance, weights, lightness_CIE1976(seen), radius)
+    lightness = lightness_CIE1976(seen)
+    if mask is None:
+        return lightness
+    nearest = ndimage.distance_transform_edt(~mask, return_distances=False, return_indices=True)
+    return np.asarray(lightness[nearest[0], nearest[1]])
 
 
-def _average_of_likes(luminance: FloatArray, guide: FloatArray, radius: float) -> FloatArray:
+def _average_of_likes(luminance: FloatArray, weights: FloatArray, guide: FloatArray, radius: float) -> FloatArray:
     """Mean luminance, at each pixel, of the neighbours whose guide tone is like its own; (h, w) in, (h, w) out."""
     height, width = luminance.shape
     cell = max(radius, 1.0)
@@ -68,8 +78,8 @@ def _average_of_likes(luminance: FloatArray, guide: FloatArray, radius: float) -
     to_column = np.rint(np.arange(width) / cell).astype(np.int64)
     place = (to_row[:, None] * columns + to_column[None, :]) * tones + np.rint(depth).astype(np.int64)
     size = rows * columns * tones
-    count = np.bincount(place.ravel(), minlength=size)
-    light = np.bincount(place.ravel(), weights=luminance.ravel(), minlength=size)
+    count = np.bincount(place.ravel(), weights=weights.ravel(), minlength=size)
+    light = np.bincount(place.ravel(), weights=(weights * luminance).ravel(), minlength=size)
     grid = np.stack([light, count]).reshape(2, rows, columns, tones).astype(np.float32)
     spread = radius / cell
     grid = ndimage.gaussian_filter(grid, (0, spread, spread, 1.0), mode="constant", truncate=3.0)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
+from skimage import measure
 
 from ingest.lightness import FloatArray, grey_code
 
@@ -43,6 +44,8 @@ _LEAST_GAP = 5.0
 _LEAST_GAP_SHARE = 0.15
 _FIRM = 12.0
 """L* past a threshold at which a tone no longer listens to its neighbours."""
+
+_ROUNDS = 2
 
 _NEIGHBOURHOOD = 0.0045
 """Radius of the neighbourhood that speaks for a border, as a share of the diagonal."""
@@ -149,14 +152,30 @@ def _clean(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np
     radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
     labels = np.digitize(squinted, thresholds).astype(np.uint8)
     labels = _without_rims(labels, squinted, thresholds, round(radius) + 1)
-    for _ in range(3):
-        voices = np.stack([(labels == k).astype(np.float32) for k in range(values)])
-        voices = ndimage.gaussian_filter(voices, (0, radius, radius), mode="nearest", truncate=3.0)
-        labels = np.argmin(far - voices, axis=0).astype(np.uint8)
-    labels = _without_specks(labels, values, mask)
+    for _ in range(_ROUNDS):
+        labels = _heard(labels, far, radius)
+    labels = _without_specks(labels, mask)
     if mask is not None:
         labels[~mask] = OUTSIDE
     return labels
+
+
+def _heard(labels: Labels, far: FloatArray, radius: float) -> Labels:
+    """Each pixel given the value that its own tone, far (n, h, w), and its neighbourhood together speak for."""
+    heard = np.zeros(labels.shape, dtype=np.uint8)
+    left = np.ones(labels.shape, dtype=np.float32)
+    least = np.full(labels.shape, np.inf, dtype=np.float32)
+    for value in range(len(far)):
+        if value < len(far) - 1:
+            voice = ndimage.gaussian_filter((labels == value).astype(np.float32), radius, mode="nearest", truncate=2.0)
+            left -= voice
+        else:
+            voice = left  # the voices sum to one
+        cost = far[value] - voice
+        better = cost < least
+        heard[better] = value
+        np.minimum(least, cost, out=least)
+    return heard
 
 
 def _without_rims(labels: Labels, squinted: FloatArray, thresholds: tuple[float, ...], reach: int) -> Labels:
@@ -165,30 +184,27 @@ def _without_rims(labels: Labels, squinted: FloatArray, thresholds: tuple[float,
     darkest = ndimage.minimum_filter(labels, window)
     lightest = ndimage.maximum_filter(labels, window)
     result = labels.copy()
-    disc = np.hypot(*np.mgrid[-reach : reach + 1, -reach : reach + 1]) <= reach
     for value in range(1, len(thresholds)):
         here = labels == value
         between = here & (darkest < value) & (lightest > value)
         if not between.any():
             continue
-        thin = between & ~ndimage.binary_opening(here, disc)
+        thick = ndimage.maximum_filter(ndimage.minimum_filter(here.view(np.uint8), window), window)
+        thin = between & (thick == 0)
         middle = (thresholds[value - 1] + thresholds[value]) / 2
         result[thin] = np.where(squinted[thin] < middle, darkest[thin], lightest[thin])
     return result
 
 
-def _without_specks(labels: Labels, values: int, mask: NDArray[np.bool_] | None) -> Labels:
+def _without_specks(labels: Labels, mask: NDArray[np.bool_] | None) -> Labels:
+    """Shapes too small to be drawn join the value nearest to them."""
     inside = labels.size if mask is None else int(mask.sum())
     least = _SMALLEST * inside
-    for _ in range(4):
-        specks = np.zeros(labels.shape, dtype=bool)
-        for value in range(values):
-            shapes, count = ndimage.label(labels == value)
-            if count:
-                sizes = np.bincount(shapes.ravel())
-                small = sizes < least
-                small[0] = False
-                specks |= small[shapes]
+    for _ in range(3):
+        shapes = measure.label(labels, background=OUTSIDE, connectivity=1)
+        small = np.bincount(shapes.ravel()) < least
+        small[0] = False
+        specks = small[shapes]
         if not specks.any() or specks.all():
             break
         nearest = ndimage.distance_transform_edt(specks, return_distances=False, return_indices=True)
