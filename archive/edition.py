@@ -20,12 +20,12 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
-from archive.edition_copy import UNPUBLISHED, copy_edition
+from archive.edition_copy import SIGNATURES_SHA256, UNPUBLISHED, copy_edition
 from archive.errors import ArchiveError
 from archive.picture_files import keep_picture, sweep
 from archive.schema import VERSION, migrate, version_of
 from archive.schema.reading_tables import follow_readings
-from archive.signature_file import SIGNATURES, write_signatures
+from archive.signature_file import SIGNATURES, pending_name, remove_pending, write_signatures
 from archive.store import DATABASE, PICTURES
 
 WORKING = "archive.next.db"
@@ -52,7 +52,9 @@ class Edition:
             (folder / PICTURES).mkdir(parents=True, exist_ok=True)
             connection = _open_locked(folder / WORKING, folder)
             try:
-                if version_of(connection) == 0 and (folder / DATABASE).exists():
+                _finish_last(folder)
+                # A working copy without anything of its own may be older than the edition in use.
+                if (folder / DATABASE).exists() and not _has_unpublished(connection):
                     _copy_in(folder / DATABASE, connection)
                 connection.execute("PRAGMA foreign_keys = ON")
                 migrate(connection)
@@ -104,9 +106,7 @@ class Edition:
             self.connection.execute("BEGIN")
             try:
                 yield self.connection
-                self.connection.execute(
-                    "INSERT OR REPLACE INTO settings (name, value) VALUES (?, '1')", (UNPUBLISHED,)
-                )
+                self.connection.execute("INSERT OR REPLACE INTO settings (name, value) VALUES (?, '1')", (UNPUBLISHED,))
                 self.connection.execute("COMMIT")
             except BaseException:
                 if self.connection.in_transaction:
@@ -137,8 +137,7 @@ class Edition:
                 _sync(self.folder)
             finally:
                 _remove_database(fresh)
-                for stale in self.folder.glob("signatures-*.npy"):
-                    stale.unlink(missing_ok=True)
+                remove_pending(self.folder)
             self.connection.execute("DELETE FROM settings WHERE name = ?", (UNPUBLISHED,))
             sweep(self.folder / PICTURES, self.pictures())
 
@@ -146,9 +145,7 @@ class Edition:
         """The names of all pictures that works and arrangements need."""
         columns = [("works", name) for name in PICTURE_COLUMNS]
         columns += [("arrangements", "mean"), ("arrangements", "spread")]
-        sql = " UNION ".join(
-            f"SELECT {name} FROM {table} WHERE {name} IS NOT NULL" for table, name in columns
-        )
+        sql = " UNION ".join(f"SELECT {name} FROM {table} WHERE {name} IS NOT NULL" for table, name in columns)
         return {name for (name,) in self.connection.execute(sql)}
 
     def _write_signatures(self) -> tuple[Path, str]:
@@ -211,13 +208,31 @@ def _open_locked(path: Path, folder: Path) -> sqlite3.Connection:
     return connection
 
 
+def _has_unpublished(connection: sqlite3.Connection) -> bool:
+    if version_of(connection) == 0:
+        return False
+    row = connection.execute("SELECT 1 FROM settings WHERE name = ?", (UNPUBLISHED,)).fetchone()
+    return row is not None
+
+
+def _finish_last(folder: Path) -> None:
+    """Tidy up after a publishing that was stopped: its signatures may still wait for their name."""
+    if (folder / DATABASE).exists():
+        address = (folder / DATABASE).resolve().as_uri() + "?mode=ro&immutable=1"
+        with contextlib.closing(sqlite3.connect(address, uri=True)) as connection:
+            row = connection.execute("SELECT value FROM settings WHERE name = ?", (SIGNATURES_SHA256,)).fetchone()
+        pending = folder / pending_name("" if row is None else row[0])
+        if pending.exists():
+            pending.replace(folder / SIGNATURES)
+    remove_pending(folder)
+    _remove_database(folder / _FRESH)
+
+
 def _copy_in(database: Path, connection: sqlite3.Connection) -> None:
     address = database.resolve().as_uri() + "?mode=ro&immutable=1"
     with contextlib.closing(sqlite3.connect(address, uri=True)) as source:
         if version_of(source) > VERSION:
-            message = (
-                f"The archive in {database.parent} was made by a newer Blotbook; this one cannot change it."
-            )
+            message = f"The archive in {database.parent} was made by a newer Blotbook; this one cannot change it."
             raise ArchiveError(message)
         source.backup(connection)
 

@@ -65,6 +65,9 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
     from archive.arranging import arrange_edition
 
     with Edition.begin(folder) as edition:
+        if not edition.published:
+            # An archive that can be opened is there from the first moment on.
+            edition.publish()
         taking = _Taking(edition)
         taking.take_problems(records)
         total = len(records.records)
@@ -79,7 +82,7 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
             for batch in _batches(zip(records.records, outcomes, strict=True)):
                 taking.take_batch(batch)
         summary = taking.summary
-        if edition.changed or not edition.published:
+        if edition.changed:
             summary.arranged = arrange_edition(edition)
             edition.publish()
         (summary.works,) = edition.connection.execute("SELECT count(*) FROM works").fetchone()

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 SIGNATURES = "signatures.npy"
+_UNFINISHED = ".part"
 
 
 def pending_name(sha256: str) -> str:
@@ -24,7 +25,7 @@ def write_signatures(folder: Path, rows: Iterable[bytes], count: int, length: in
     """
     from numpy.lib import format as npy
 
-    unfinished = folder / (SIGNATURES + ".part")
+    unfinished = folder / (SIGNATURES + _UNFINISHED)
     with unfinished.open("w+b") as file:
         # uint8 has no byte order, C order: the bytes of the rows follow the header one after another.
         npy.write_array_header_1_0(file, {"descr": "|u1", "fortran_order": False, "shape": (count, length)})
@@ -35,6 +36,12 @@ def write_signatures(folder: Path, rows: Iterable[bytes], count: int, length: in
         file.seek(0)
         digest = hashlib.file_digest(file, "sha256").hexdigest()
     return unfinished.replace(folder / pending_name(digest)), digest
+
+
+def remove_pending(folder: Path) -> None:
+    """Remove signatures that wait for an edition that never came, or were never finished."""
+    for stale in (*folder.glob("signatures-*.npy"), folder / (SIGNATURES + _UNFINISHED)):
+        stale.unlink(missing_ok=True)
 
 
 def sha256_of(file: Path) -> str:

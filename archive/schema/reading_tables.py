@@ -70,7 +70,7 @@ def follow_readings(connection: sqlite3.Connection) -> None:
     wanted = {"measures": list(columns_of(Measures)), "masses": list(columns_of(Mass))}
     had = {table: table_columns(connection, table) for table in wanted}
     if any(set(had[table]) - {"work", "mass"} != set(names) for table, names in wanted.items()):
-        connection.execute("DROP VIEW works_with_measures")
+        connection.execute("DROP VIEW IF EXISTS works_with_measures")
         for table in wanted:
             connection.execute(f"CREATE TEMP TABLE had_{table} AS SELECT * FROM main.{table}")
             connection.execute(f"DROP TABLE main.{table}")
