@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _MOST_NAMED = 10
+_READ_INTO = ("measures", "signatures", "work_types")
+"""Tables in which every work that was read has a row; one that is all grey has no masses worth one."""
+
 OnProgress = Callable[[int, int], None]
 
 
@@ -77,6 +80,8 @@ def repair(folder: Path, findings: list[Finding]) -> list[str]:
                 works = [work for (work,) in rows]
                 again.update(works)
                 arranged = arranged or not works
+            for table in _READ_INTO:
+                again.update(_without(connection, table))
             connection.executemany(
                 "UPDATE works SET reading_version = '' WHERE work = ?", [(work,) for work in sorted(again)]
             )
@@ -86,7 +91,7 @@ def repair(folder: Path, findings: list[Finding]) -> list[str]:
             arrange_edition(edition)
         edition.publish()
     if again:
-        said.append(f"{_works(len(again))} will be read again by the next ingest of their records.")
+        said.append(f"{_works(len(again))} will be read again by the next ingest of the same records.")
     if arranged:
         said.append("The pictures of the arrangements were made again.")
     said.append("The signatures were written again.")
@@ -124,13 +129,8 @@ def _reference_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
 
 
 def _row_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
-    for table in ("measures", "signatures", "work_types"):
-        missing = [
-            work
-            for (work,) in connection.execute(
-                f"SELECT work FROM works WHERE work NOT IN (SELECT work FROM {table}) ORDER BY work"
-            )
-        ]
+    for table in _READ_INTO:
+        missing = _without(connection, table)
         if missing:
             yield Finding(f"{_works(len(missing))} without a row in {table}: {_some(missing)}.")
     lowest, highest, count = connection.execute("SELECT min(row), max(row), count(row) FROM works").fetchone()
@@ -146,6 +146,11 @@ def _row_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     )
     for (name,) in wrong.fetchall():
         yield Finding(f"The arrangement “{name}” has another number of members than it says.")
+
+
+def _without(connection: sqlite3.Connection, table: str) -> list[str]:
+    rows = connection.execute(f"SELECT work FROM works WHERE work NOT IN (SELECT work FROM {table}) ORDER BY work")
+    return [work for (work,) in rows]
 
 
 def _picture_findings(archive: Archive, on_progress: OnProgress | None) -> Iterator[Finding]:
