@@ -60,9 +60,7 @@ def lamp_on_a_kitchen_table() -> Sheet:
         sheet.hatch(front, 40, 0.62),
         sheet.hatch(pool_shadow, 3, 0.5, spacing=6, ragged=9),
     )
-    charcoal = sheet.rub(
-        charcoal, ndimage.gaussian_filter(dark_room, 6) * smooth_step(0.9 + sheet.noise(120)), 26
-    )
+    charcoal = sheet.rub(charcoal, ndimage.gaussian_filter(dark_room, 6) * smooth_step(0.9 + sheet.noise(120)), 26)
     charcoal *= 1 - 0.92 * np.clip(shade + pool * 0.9, 0, 1)
     charcoal = over(
         charcoal,
@@ -154,9 +152,7 @@ def two_figures_by_a_window() -> Sheet:
         (standing, 40, 0.95, 6.0),
         (hair, 60, 1.05, 4.0),
     ]
-    dark = over(
-        *(sheet.hatch(mask, angle, press, spacing=gap, ragged=3) for mask, angle, press, gap in darks)
-    )
+    dark = over(*(sheet.hatch(mask, angle, press, spacing=gap, ragged=3) for mask, angle, press, gap in darks))
     dark = sheet.rub(dark, 0.7 * wall * smooth_step(sheet.noise(100)), 22)
     drawn = over(
         sheet.line(outline("30,7 30.2,30 30.5,56.5"), 6, 1.0),
@@ -206,9 +202,7 @@ def harbour_at_evening() -> Sheet:
     sail = sheet.mask(outline("34.3,16.5 40,30 45.5,43 49.5,55.5 42,59 34.8,60"), wobble=2)
     reflection = np.maximum.reduce(
         [
-            sheet.mask(
-                [(x, y), (x + w * 0.4, y - 0.017), (x + w, y - 0.004), (x + w * 0.5, y + 0.016)], wobble=2
-            )
+            sheet.mask([(x, y), (x + w * 0.4, y - 0.017), (x + w, y - 0.004), (x + w * 0.5, y + 0.016)], wobble=2)
             for x, y, w in [(0.15, 0.80, 0.31), (0.20, 0.846, 0.24), (0.18, 0.89, 0.18), (0.27, 0.93, 0.14)]
         ]
     )

@@ -63,9 +63,7 @@ class Sheet:
         ]
         return np.asarray(ndimage.map_coordinates(clean, moved, order=1, mode="nearest"))
 
-    def hatch(
-        self, mask: Field, angle: float, pressure: float, *, spacing: float = 7.0, ragged: float = 5.0
-    ) -> Field:
+    def hatch(self, mask: Field, angle: float, pressure: float, *, spacing: float = 7.0, ragged: float = 5.0) -> Field:
         """Return how much of the paper strokes of charcoal or chalk cover, 0 to 1.
 
         Strokes run at ``angle`` degrees, ``spacing`` px apart; each ends a little early or late

@@ -76,9 +76,7 @@ def draw_shapes(
     return _redrawn(labels, values, rng, warp=warp * diagonal, shift=shift, scale=scale)
 
 
-def lay_tone(
-    labels: Labels, rng: np.random.Generator, *, values: Literal[2, 3], medium: Medium = "charcoal"
-) -> Field:
+def lay_tone(labels: Labels, rng: np.random.Generator, *, values: Literal[2, 3], medium: Medium = "charcoal") -> Field:
     """Return L* (h, w) of the shapes filled in by hand; no two people's middle tone is the same."""
     planned = [DARK, PAPER] if values == 2 else [DARK, MIDDLE, PAPER]
     tones = np.array(planned) + rng.normal(0, [3.0] * (values - 1) + [1.0])
@@ -139,9 +137,7 @@ def _reduced(field: Field) -> Field:
     if ratio < 1:
         field = ndimage.gaussian_filter(field, 0.45 / ratio, mode="nearest")
     axes = [(np.arange(new) + 0.5) * old / new - 0.5 for new, old in zip(size, field.shape, strict=True)]
-    return np.asarray(
-        ndimage.map_coordinates(field, np.meshgrid(*axes, indexing="ij"), order=1, mode="nearest")
-    )
+    return np.asarray(ndimage.map_coordinates(field, np.meshgrid(*axes, indexing="ij"), order=1, mode="nearest"))
 
 
 def _choose_values(field: Field, values: Literal[2, 3], rng: np.random.Generator) -> Field:
@@ -173,9 +169,7 @@ def _otsu(field: Field, values: Literal[2, 3]) -> Field:
         best = max(range(1, 64), key=lambda cut: between(0, cut) + between(cut, 64))
         return edges[[best]]
     pairs = ((low, high) for low in range(1, 63) for high in range(low + 1, 64))
-    low, high = max(
-        pairs, key=lambda pair: between(0, pair[0]) + between(pair[0], pair[1]) + between(pair[1], 64)
-    )
+    low, high = max(pairs, key=lambda pair: between(0, pair[0]) + between(pair[0], pair[1]) + between(pair[1], 64))
     return edges[[low, high]]
 
 
