@@ -60,7 +60,7 @@ def test_new_bytes_are_read_and_changed_records_only_written(folder: Path) -> No
     with Archive.open(archive) as opened:
         after = {work["work"]: work for work in opened.works().works}
         assert opened.search("zanzibar").total == 1
-        assert [row["obtained_from"] for row in opened.sources()] == ["another", "carrier"]
+        assert [row["obtained_from"] for row in opened.sources()] == ["carrier", "another"]
     assert after["b"]["sha256"] != before["b"]["sha256"]
     assert after["b"]["map3"] != before["b"]["map3"]
     assert (after["c"]["title"], after["c"]["century"]) == ("Title C Zanzibar", 18)
