@@ -17,28 +17,26 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ingest.lightness import FloatArray, lightness_CIE1976
+from ingest.rounded import BEGUN, EVEN, STEP, rounded_shape
 
 _FLAT = 5.0
 """L* within which a ground stays round its median."""
 
 _FLAT_SHARE = 0.97
-_STEP = 8.0
-"""L* by which the picture must leave the ground's tone where it begins."""
-
-_BEGUN = 0.6
-"""Share of a side along which the picture must begin at once."""
-
 _RULED = 0.7
 """Share of the file's outermost ring that one tone must hold to be a ground on all sides."""
 
 _DEEPEST = 0.42
 """A margin takes at most this share of the file; more would be a picture with a large quiet ground."""
 
+_DEEP_ALONE = 0.04
+"""Depth, as a share of the side, past which a margin on one side only is not believed."""
+
+_FRAME_SHARE = (0.015, 0.25)
+"""Depth of a frame, with what wall shows round it, as a share of the shorter side."""
+
 _GAP = 0.008
 """A gap between blocks of content, as a share of the side."""
-
-_ROUND = 0.955
-"""Overlap with an oval or an arch from which the picture is taken to have that shape."""
 
 Box = tuple[int, int, int, int]
 """left, top, right, bottom in pixels."""
@@ -62,38 +60,61 @@ def find_picture(luminance: FloatArray) -> Trim:
     reasons: list[str] = []
     mask: NDArray[np.bool_] | None = None
     for _ in range(3):
-        inner = lightness[top:bottom, left:right]
+        # After a cut the outermost lines may be half margin; they are not asked what the next ground is.
+        aside = 2 if reasons else 0
+        inner = lightness[top + aside : bottom - aside, left + aside : right - aside]
         box, why, mask = _off_ground(inner)
-        if mask is None and not why:
-            box, why = _off_sides(inner)
+        if mask is None and any(edge == end for edge, end in zip(box, _whole(inner), strict=True)):
+            # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two.
+            framed, frame = _off_frame(inner)
+            box, why = (framed, frame) if frame else (box, why) if why else _off_sides(inner)
         if not why:
             break
         reasons += why
-        left, top, right, bottom = left + box[0], top + box[1], left + box[2], top + box[3]
+        if mask is not None and aside:
+            mask = np.pad(mask, aside, mode="edge") if box == _whole(inner) else mask
+        left, top, right, bottom = _moved(box, inner, aside, left, top)
         if mask is not None:
             break
     part = (left / width, top / height, right / width, bottom / height)
     return Trim(part, mask, tuple(dict.fromkeys(reasons)))
 
 
+def _whole(lightness: FloatArray) -> Box:
+    height, width = lightness.shape
+    return 0, 0, width, height
+
+
+def _moved(box: Box, inner: FloatArray, aside: int, left: int, top: int) -> Box:
+    """A box found inside `inner`, in pixels of the file; sides left alone keep the lines that were set aside."""
+    height, width = inner.shape
+    return (
+        left + (box[0] + aside if box[0] else 0),
+        top + (box[1] + aside if box[1] else 0),
+        left + box[2] + (aside if box[2] < width else 2 * aside),
+        top + box[3] + (aside if box[3] < height else 2 * aside),
+    )
+
+
 def _off_ground(lightness: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | None]:
     """The picture on a ground that shows on all sides: its box, the reasons, and a mask when it is no rectangle."""
     height, width = lightness.shape
-    whole: Box = (0, 0, width, height)
-    ring = np.concatenate([lightness[0], lightness[-1], lightness[:, 0], lightness[:, -1]])
+    whole = _whole(lightness)
+    smooth = ndimage.gaussian_filter(lightness, 1.0)
+    ring = np.concatenate([smooth[0], smooth[-1], smooth[:, 0], smooth[:, -1]])
     tone = float(np.median(ring))
     near = np.abs(ring - tone) <= _FLAT
     if near.mean() < _RULED:
         return _rounded_at_corners(lightness)
     allowed = max(_FLAT, 4.0 * float(ring[near].std()))
-    content = np.abs(ndimage.gaussian_filter(lightness, 0.7) - tone) > allowed
-    content = ndimage.binary_opening(content, iterations=1)
+    content = ndimage.binary_opening(np.abs(smooth - tone) > allowed, iterations=2)
     box, others = _main_block(content)
     left, top, right, bottom = box
     if right - left < 0.3 * width or bottom - top < 0.3 * height:
         return whole, [], None
+    box = left, top, right, bottom = _snapped(box, np.abs(lightness - tone) > allowed)
     block = content[top:bottom, left:right]
-    mask = _rounded(block)
+    mask = rounded_shape(block, lightness[top:bottom, left:right], tone)
     if mask is not None:
         return box, [f"{_words(tone)} ground round a picture that is no rectangle", *others], mask
     begun = {
@@ -103,7 +124,7 @@ def _off_ground(lightness: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
         "bottom": _begins(block[::-1]),
     }
     cut = {"left": left, "top": top, "right": width - right, "bottom": height - bottom}
-    sure = {side for side in cut if cut[side] and begun[side] >= _BEGUN}
+    sure = {side for side in cut if cut[side] and begun[side] >= BEGUN}
     # Where three sides are sure, the fourth belongs to the same ground even if the picture starts out in its tone.
     if len(sure) >= 3:
         sure |= {side for side in cut if cut[side] and begun[side] >= 0.15}
@@ -126,13 +147,30 @@ def _rounded_at_corners(lightness: FloatArray) -> tuple[Box, list[str], NDArray[
     corners = np.concatenate([lightness[:deep, :wide].ravel(), lightness[:deep, -wide:].ravel()])
     tone = float(np.median(corners))
     mask = None
-    if (np.abs(corners - tone) <= _FLAT).mean() >= _FLAT_SHARE:
+    if float(corners.std()) <= EVEN:
         near = np.abs(ndimage.gaussian_filter(lightness, 0.7) - tone) <= _FLAT
         patches, _ = ndimage.label(near)
         ground = np.isin(patches, [patches[0, 0], patches[0, -1], patches[-1, 0], patches[-1, -1]]) & near
-        mask = _rounded(~ground)
+        mask = rounded_shape(~ground, lightness, tone)
     reasons = [] if mask is None else [f"{_words(tone)} corners round a picture that is no rectangle"]
     return (0, 0, width, height), reasons, mask
+
+
+def _snapped(box: Box, content: NDArray[np.bool_]) -> Box:
+    """A box round smoothed content, drawn in to where the content itself begins along half of each side."""
+    left, top, right, bottom = box
+
+    def inset(lines: NDArray[np.bool_]) -> int:
+        begun = np.flatnonzero(lines[:4].mean(axis=1) >= 0.5)
+        return int(begun[0]) if len(begun) else 0
+
+    inner = content[top:bottom, left:right]
+    return (
+        left + inset(inner.T),
+        top + inset(inner),
+        right - inset(inner.T[::-1]),
+        bottom - inset(inner[::-1]),
+    )
 
 
 def _main_block(content: NDArray[np.bool_]) -> tuple[Box, list[str]]:
@@ -150,7 +188,7 @@ def _main_block(content: NDArray[np.bool_]) -> tuple[Box, list[str]]:
 
 def _longest_run(share: NDArray[np.float64], start: int, end: int) -> tuple[int, int, bool]:
     """The heaviest run of lines with content between gaps, and whether there were others."""
-    filled = share[start:end] > 0.004
+    filled = share[start:end] > 0.008
     gap = max(2, round(_GAP * len(share)))
     filled = ndimage.binary_closing(np.pad(filled, gap), np.ones(gap))[gap:-gap]
     edges = np.flatnonzero(np.diff(np.concatenate([[False], filled, [False]]).astype(np.int8)))
@@ -169,40 +207,6 @@ def _begins(block: NDArray[np.bool_]) -> float:
     return float(block[:reach].any(axis=0).mean())
 
 
-def _ground_corners(block: NDArray[np.bool_]) -> int:
-    """How many corners of a block are ground."""
-    height, width = block.shape
-    deep, wide = max(2, round(0.06 * height)), max(2, round(0.06 * width))
-    corners = (block[:deep, :wide], block[:deep, -wide:], block[-deep:, :wide], block[-deep:, -wide:])
-    return sum(float(corner.mean()) < 0.1 for corner in corners)
-
-
-def _rounded(block: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
-    """The oval, round or arched shape that content fills, or None when it fills its box or no plain shape."""
-    height, width = block.shape
-    if _ground_corners(block) < 2:
-        return None
-    filled = ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(block, 8), iterations=4))[8:-8, 8:-8]
-    # Content that touches the ground's tone in places leaves bays in the shape; rows and columns bridge them.
-    filled = _bridged(filled) & _bridged(filled.T).T
-    v, u = np.mgrid[0:height, 0:width]
-    u, v = (u + 0.5) / width * 2 - 1, (v + 0.5) / height * 2 - 1
-    shapes = [u**2 + v**2 <= 1]
-    for rise in (0.15, 0.2, 0.25, 0.3, 0.36, 0.43, 0.5):
-        # An arch: a half oval over `rise` of the height, straight sides below.
-        shapes.append((v >= rise * 2 - 1) | (u**2 + ((v + 1 - rise * 2) / (rise * 2)) ** 2 <= 1))
-    overlaps = [float((filled & shape).sum()) / float((filled | shape).sum()) for shape in shapes]
-    best = int(np.argmax(overlaps))
-    return shapes[best] if overlaps[best] >= _ROUND else None
-
-
-def _bridged(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Each row filled from its first to its last content."""
-    return np.asarray(
-        np.maximum.accumulate(shape, axis=1) & np.maximum.accumulate(shape[:, ::-1], axis=1)[:, ::-1], dtype=bool
-    )
-
-
 def _off_sides(lightness: FloatArray) -> tuple[Box, list[str]]:
     """Flat margins that show on some sides only."""
     height, width = lightness.shape
@@ -212,9 +216,48 @@ def _off_sides(lightness: FloatArray) -> tuple[Box, list[str]]:
         "left": _margin(lightness.T),
         "right": _margin(lightness.T[::-1]),
     }
+    tones = [tone for depth, tone in depths.values() if depth]
+    for side, (depth, tone) in depths.items():
+        # One deep dark band alone is more often a parapet or a shadow than a margin.
+        alone = sum(abs(tone - other) <= _FLAT for other in tones) < 2
+        if alone and depth > _DEEP_ALONE * (height if side in ("top", "bottom") else width):
+            depths[side] = (0, tone)
     reasons = [f"{_words(tone)} margin at the {side}" for side, (depth, tone) in depths.items() if depth]
     box = (depths["left"][0], depths["top"][0], width - depths["right"][0], height - depths["bottom"][0])
     return box, reasons
+
+
+def _off_frame(lightness: FloatArray) -> tuple[Box, list[str]]:
+    """A plain frame: on all four sides mouldings run alongside, each line nearly of one tone, about equally deep."""
+    height, width = lightness.shape
+    sides = [_moulding(side) for side in (lightness.T, lightness, lightness.T[::-1], lightness[::-1])]
+    sure = [depth for depth, begins in sides if begins]
+    if len(sure) < 3:
+        return _whole(lightness), []
+    # On the fourth side the picture may start out in the frame's own tone; the frame is as deep there as elsewhere.
+    depths = [depth if begins else min(depth, int(np.median(sure))) for depth, begins in sides]
+    least, most = (share * min(height, width) for share in _FRAME_SHARE)
+    if min(depths) < max(3.0, least) or max(depths) > most or max(depths) > 2.5 * min(depths):
+        return _whole(lightness), []
+    return (depths[0], depths[1], width - depths[2], height - depths[3]), ["a frame"]
+
+
+def _moulding(lines: FloatArray) -> tuple[int, bool]:
+    """How many lines from the first edge of `lines` (n, m) run alongside it in one tone each, and whether the picture
+    begins at once behind them."""
+    count, length = lines.shape
+    deepest = max(2, int(count * 0.25))
+    # Corners belong to the neighbouring sides.
+    middle = lines[:deepest, length // 5 : length - length // 5]
+    spread = np.percentile(middle, 92, axis=1) - np.percentile(middle, 8, axis=1)
+    plain = spread <= 2 * _FLAT
+    depth = int(np.argmin(plain)) if not plain.all() else deepest
+    if depth == 0:
+        return 0, False
+    reach = max(2, round(count * 0.015))
+    ahead = lines[depth : depth + reach, length // 5 : length - length // 5]
+    begun = np.abs(ahead - np.median(middle[depth - 1])).max(axis=0) > STEP
+    return depth, float(begun.mean()) >= 0.5
 
 
 def _margin(lines: FloatArray) -> tuple[int, float]:
@@ -228,8 +271,8 @@ def _margin(lines: FloatArray) -> tuple[int, float]:
     if depth == 0:
         return 0, tone
     reach = max(2, round(count * 0.015))
-    begun = np.abs(lines[depth : depth + reach] - tone).max(axis=0) > _STEP
-    if begun.mean() < _BEGUN:
+    begun = np.abs(lines[depth : depth + reach] - tone).max(axis=0) > STEP
+    if begun.mean() < BEGUN or float(lines[:depth].std()) > EVEN:
         return 0, tone
     # A margin that runs a little askew ends where half of the line has left it.
     half = np.flatnonzero(share[depth : depth + reach] < 0.5)
