@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import click
@@ -125,7 +125,7 @@ def _comments() -> dict[str, str]:
     return found
 
 
-def _table(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = ["| " + " | ".join(heads) + " |", "|" + "---|" * len(heads)]
     for name, *rest in rows:
         cells = [f"`{name}`", *(str(cell).replace("|", "\\|") for cell in rest)]

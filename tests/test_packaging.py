@@ -64,11 +64,12 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_wheel_holds_every_file_of_the_packages_and_no_other_package(wheel: Path) -> None:
+    source = wheel.parent / "source"
     ours = {
-        path.relative_to(ROOT).as_posix()
+        path.relative_to(source).as_posix()
         for package in PACKAGES
-        for path in (ROOT / package).rglob("*")
-        if path.is_file() and "__pycache__" not in path.parts
+        for path in (source / package).rglob("*")
+        if path.is_file()
     }
     with zipfile.ZipFile(wheel) as archive:
         held = {name for name in archive.namelist() if ".dist-info/" not in name}
