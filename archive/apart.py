@@ -56,8 +56,7 @@ def apart(archive: Archive, slug: str, most: int = 5) -> list[Difference]:
     sums = ", ".join(f'avg(measures."{name}"), avg(measures."{name}" * measures."{name}")' for name in names)
     everywhere = archive.connection.execute(f"SELECT {sums} FROM measures").fetchone()
     here = archive.connection.execute(
-        f"SELECT {sums} FROM measures JOIN works USING (work) JOIN arrangements USING (arrangement) "
-        "WHERE slug = ?",
+        f"SELECT {sums} FROM measures JOIN works USING (work) JOIN arrangements USING (arrangement) WHERE slug = ?",
         (slug,),
     ).fetchone()
     found = []

@@ -40,7 +40,7 @@ def build_datasette(archive: Path) -> Any:
     from datasette.app import Datasette
 
     from archive.pages import tables
-    from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, open_room, studies_folder
+    from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, open_room
     from archive.store import DATABASE, PICTURES
 
     room = open_room(archive)
@@ -48,7 +48,7 @@ def build_datasette(archive: Path) -> Any:
     mimetypes.add_type("image/webp", ".webp")
     mounts = [(PICTURES_MOUNT, str(archive / PICTURES))]
     if room.studies:
-        mounts.append((STUDIES_MOUNT, str(studies_folder())))
+        mounts.append((STUDIES_MOUNT, str(room.studies[0].file.parent)))
     datasette = Datasette(
         [],
         immutables=[str(archive / DATABASE)],
@@ -83,9 +83,7 @@ def serve(
         listening.close()
 
 
-async def _serve(
-    datasette: Any, listening: socket.socket, address: str, ready: Callable[[str], None] | None
-) -> None:
+async def _serve(datasette: Any, listening: socket.socket, address: str, ready: Callable[[str], None] | None) -> None:
     import uvicorn
 
     server = uvicorn.Server(

@@ -7,15 +7,8 @@ from typing import Any, TypeVar, cast
 
 from datasette import hookimpl as untyped_hookimpl
 
-from archive.pages import tables
-from archive.pages.about import about
-from archive.pages.arrangement import arrangement
-from archive.pages.find import find
-from archive.pages.home import home
+from archive.pages import about, arrangement, find, home, search, surround, tables, work
 from archive.pages.room import room_of
-from archive.pages.search import search
-from archive.pages.surround import choose
-from archive.pages.work import work
 
 Hook = TypeVar("Hook", bound=Callable[..., Any])
 
@@ -24,13 +17,13 @@ hookimpl = cast(Callable[[Hook], Hook], untyped_hookimpl)
 TWIN = r"(?P<twin>\.json)?$"
 
 ROUTES = (
-    (r"^/" + TWIN, home),
-    (r"^/-/arrangements/(?P<slug>[^/]+?)" + TWIN, arrangement),
-    (r"^/-/works/(?P<work>[^/]+?)" + TWIN, work),
-    (r"^/-/find" + TWIN, find),
-    (r"^/-/search" + TWIN, search),
-    (r"^/-/about" + TWIN, about),
-    (r"^/-/surround(?P<twin>)$", choose),
+    (r"^/" + TWIN, home.home),
+    (r"^/-/arrangements/(?P<slug>[^/]+?)" + TWIN, arrangement.arrangement),
+    (r"^/-/works/(?P<work>[^/]+?)" + TWIN, work.work),
+    (r"^/-/find" + TWIN, find.find),
+    (r"^/-/search" + TWIN, search.search),
+    (r"^/-/about" + TWIN, about.about),
+    (r"^/-/surround(?P<twin>)$", surround.choose),
 )
 
 

@@ -43,9 +43,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
     differences = await asyncio.to_thread(apart, room.archive, slug)
     path = arrangement_url(datasette, slug)
     pages = turning(path, {}, token=token, shown=len(found.works), size=SIZE, total=found.total)
-    spread_words = (
-        f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
-    )
+    spread_words = f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
     return Page(
         "arrangement.html",
         row["name"],
@@ -69,12 +67,8 @@ async def arrangement(datasette: Any, request: Any) -> Page:
             "mean": mean_plate(datasette, row),
             "spread": Plate(picture_url(datasette, row["spread"]), MEAN_SIDE, MEAN_SIDE, spread_words),
             "apart": [difference.sentence for difference in differences],
-            "table_url": table_url(
-                datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"
-            ),
-            "members": [
-                leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works
-            ],
+            "table_url": table_url(datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"),
+            "members": [leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works],
             "pages": pages,
         },
         tab="arrangements",

@@ -36,11 +36,7 @@ async def find(datasette: Any, request: Any) -> Page:
     """GET: the form, or the answer to a demo study (?example=). POST: the answer to an uploaded study."""
     room = need_room(datasette)
     try:
-        asked = (
-            await asked_by_form(request, room)
-            if request.method == "POST"
-            else asked_by_address(request, room)
-        )
+        asked = await asked_by_form(request, room) if request.method == "POST" else asked_by_address(request, room)
         if asked is None:
             return _form_page(datasette, room)
         reading = await read_study(asked, room)

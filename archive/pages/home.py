@@ -17,7 +17,8 @@ from archive.pages.leaves import (
     table_url,
 )
 from archive.pages.room import Room, need_room
-from archive.store import Work
+from archive.relief import relief_url
+from archive.store import PICTURES, Work
 
 _STRIP = 8
 """Members shown beside an arrangement."""
@@ -30,6 +31,7 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     """The arrangements of the archive, fullest first."""
     room = need_room(datasette)
     counts, rows = await asyncio.to_thread(_gather, room)
+    reliefs = await asyncio.to_thread(lambda: [relief_plate(room, row) for row, _ in rows])
     loose = counts["unarranged"]
     return Page(
         "home.html",
@@ -57,10 +59,10 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
                     "sentence": row["sentence"],
                     "members": row["members"],
                     "url": arrangement_url(datasette, row["slug"]),
-                    "mean": mean_plate(datasette, row),
+                    "mean": relief,
                     "strip": [plate(datasette, work, "map3") for work in works],
                 }
-                for row, works in rows
+                for (row, works), relief in zip(rows, reliefs, strict=True)
             ],
             "studies": [
                 {
@@ -70,9 +72,7 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
                 }
                 for study in room.studies
             ],
-            "loose": {"count": loose, "url": table_url(datasette, "works", arrangement__isnull="1")}
-            if loose
-            else None,
+            "loose": {"count": loose, "url": table_url(datasette, "works", arrangement__isnull="1")} if loose else None,
         },
         tab="arrangements",
     )
@@ -82,6 +82,12 @@ def mean_plate(datasette: Any, row: Row) -> Plate:
     """The mean pattern of an arrangement."""
     words = f"The mean pattern of {row['name']}. {row['sentence']}"
     return Plate(picture_url(datasette, row["mean"]), MEAN_SIDE, MEAN_SIDE, words)
+
+
+def relief_plate(room: Room, row: Row) -> Plate:
+    """The mean pattern with its tones drawn apart, for the wall."""
+    words = f"The mean pattern of {row['name']}, its tones drawn apart. {row['sentence']}"
+    return Plate(relief_url(room.archive.folder / PICTURES / row["mean"]), MEAN_SIDE, MEAN_SIDE, words)
 
 
 def _gather(room: Room) -> tuple[dict[str, int], list[tuple[Row, list[Work]]]]:

@@ -14,6 +14,9 @@ from archive.pages.words import by_line, title_of
 _WIDE = 1.9
 """From this width by height on, a map and its painting lie above each other instead of side by side."""
 
+WORKS_COLUMNS = ("thumb", "map3", "title", "artist", "date", "arrangement", "degree", "sentence", "credit")
+"""Columns of the table of works that our links ask for, in this order."""
+
 MEAN_SIDE = 256
 """Width and height, px, told to the browser for the square patterns of arrangements."""
 
@@ -88,17 +91,16 @@ def arrangement_url(datasette: Any, slug: str) -> str:
 
 
 def table_url(datasette: Any, table: str, **chosen: str) -> str:
-    """Address of one of Datasette's own table pages, with filters."""
-    query = f"?{urlencode(chosen)}" if chosen else ""
+    """Address of one of Datasette's own table pages, with filters; of works, what is seen comes first."""
+    columns = [("_col", name) for name in WORKS_COLUMNS] if table == "works" else []
+    query = f"?{urlencode([*columns, *chosen.items()])}" if columns or chosen else ""
     return str(datasette.urls.path(f"/archive/{table}{query}"))
 
 
 def plate(datasette: Any, work: Mapping[str, Any], which: str, alt: str = "", caption: str = "") -> Plate:
     """One of a work's pictures: which is painting, thumb, squint, map2, map3 or map5."""
     words = alt or (painting_words(work) if which in ("painting", "thumb") else work["sentence"])
-    return Plate(
-        picture_url(datasette, work[which]), work["display_width"], work["display_height"], words, caption
-    )
+    return Plate(picture_url(datasette, work[which]), work["display_width"], work["display_height"], words, caption)
 
 
 def painting_words(work: Mapping[str, Any]) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import csv
 from dataclasses import dataclass, field
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -63,21 +62,18 @@ def need_room(datasette: Any) -> Room:
     return room
 
 
-def studies_folder() -> Path:
-    """Where the demo studies lie, in a checkout and in an installed package alike."""
-    return Path(str(files("public_domain_samples"))) / "studies"
-
-
 def demo_studies() -> tuple[Study, ...]:
     """The demo studies in the order of their table; none when the samples are not installed."""
     from PIL import Image
 
     try:
-        folder = studies_folder()
-        with (folder / "studies.csv").open(newline="", encoding="utf-8") as table:
+        from public_domain_samples import STUDIES
+
+        with STUDIES.open(newline="", encoding="utf-8") as table:
             rows = list(csv.DictReader(table))
     except (ModuleNotFoundError, FileNotFoundError):
         return ()
+    folder = STUDIES.parent
     found = []
     for row in rows:
         file = folder / row["file"]

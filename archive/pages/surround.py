@@ -19,12 +19,8 @@ async def choose(datasette: Any, request: Any) -> Any:
     chosen = str(form.get("surround") or "")
     if chosen not in SURROUNDS:
         return await _refused(datasette, request)
-    response = Response.redirect(
-        _local(str(form.get("back") or ""), datasette.urls.path("/")), 303, dict(HEADERS)
-    )
-    response.set_cookie(
-        SURROUND_COOKIE, chosen, max_age=_A_YEAR, path=datasette.urls.path("/"), samesite="lax"
-    )
+    response = Response.redirect(_local(str(form.get("back") or ""), datasette.urls.path("/")), 303, dict(HEADERS))
+    response.set_cookie(SURROUND_COOKIE, chosen, max_age=_A_YEAR, path=datasette.urls.path("/"), samesite="lax")
     return response
 
 

@@ -68,12 +68,9 @@ def metadata() -> dict[str, Any]:
     from ingest.measures import Measures
 
     says = {
-        field.name: f"{field.metadata['says']} ({field.metadata['unit']})"
-        for field in dataclasses.fields(Measures)
+        field.name: f"{field.metadata['says']} ({field.metadata['unit']})" for field in dataclasses.fields(Measures)
     }
-    described: dict[str, dict[str, Any]] = {
-        name: {"description": words} for name, words in DESCRIPTIONS.items()
-    }
+    described: dict[str, dict[str, Any]] = {name: {"description": words} for name, words in DESCRIPTIONS.items()}
     for name in ("measures", "works_with_measures"):
         described[name]["columns"] = says
     return {

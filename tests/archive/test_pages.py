@@ -235,15 +235,11 @@ async def test_ways_of_looking_work_without_script(
 @pytest.mark.asyncio
 async def test_masses_are_outlined_only_when_asked(datasette: Any, rows: sqlite3.Connection) -> None:
     work = rows.execute("SELECT work FROM masses GROUP BY work ORDER BY count(*) DESC").fetchone()["work"]
-    plain, outlined = [
-        (await datasette.client.get(f"/-/works/{work}{query}")).text for query in ("", "?as=masses")
-    ]
+    plain, outlined = [(await datasette.client.get(f"/-/works/{work}{query}")).text for query in ("", "?as=masses")]
     assert 'class="over" aria-hidden="true" hidden' in plain
     assert 'class="over" aria-hidden="true" hidden' not in outlined
     shown = len(re.findall(r"<circle", outlined))
-    (large,) = rows.execute(
-        "SELECT count(*) FROM masses WHERE work = ? AND area >= 0.01", (work,)
-    ).fetchone()
+    (large,) = rows.execute("SELECT count(*) FROM masses WHERE work = ? AND area >= 0.01", (work,)).fetchone()
     assert shown == min(large, 9)
 
 
