@@ -5,7 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from painting import write_collection
+
+# How long an example takes says more about what else the computer is doing than about our code.
+settings.register_profile("blotbook", deadline=None)
+settings.load_profile("blotbook")
 
 
 @pytest.fixture(scope="session")
