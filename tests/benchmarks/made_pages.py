@@ -306,9 +306,7 @@ def _within(outer: Page, inner: Truth) -> Page:
     return Page(outer.pixels, truth)
 
 
-def _ring(
-    picture: Pixels, wide: int, tones: list[Any], rng: np.random.Generator, *, noise: float = 1.0
-) -> Pixels:
+def _ring(picture: Pixels, wide: int, tones: list[Any], rng: np.random.Generator, *, noise: float = 1.0) -> Pixels:
     """The picture with a mitred band round it; tones: left, top, right, bottom."""
     height, width = picture.shape[0] + 2 * wide, picture.shape[1] + 2 * wide
     y, x = np.mgrid[:height, :width]
@@ -349,7 +347,13 @@ def _square(picture: Pixels) -> Pixels:
 
 
 def _print(
-    draw: ImageDraw.ImageDraw, x: float, y: float, unit: int, ink: tuple[int, int, int], rng: np.random.Generator, words: int
+    draw: ImageDraw.ImageDraw,
+    x: float,
+    y: float,
+    unit: int,
+    ink: tuple[int, int, int],
+    rng: np.random.Generator,
+    words: int,
 ) -> None:
     lengths = rng.integers(2, 10, words)
     text = " ".join("".join(rng.choice(list("AEIOURSTNLMDCP"), size)) for size in lengths)

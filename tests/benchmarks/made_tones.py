@@ -114,7 +114,9 @@ def _blobs(rng: np.random.Generator) -> Labels:
     """Rounded shapes cut from two fields of noise, so that any value may touch any other."""
     width, height = SIZE
     noise = [ndimage.gaussian_filter(rng.standard_normal((height // 8, width // 8)), 11, mode="reflect") for _ in "ab"]
-    first, second = (np.asarray(Image.fromarray(n.astype(np.float32)).resize(SIZE, Image.Resampling.BICUBIC)) for n in noise)
+    first, second = (
+        np.asarray(Image.fromarray(n.astype(np.float32)).resize(SIZE, Image.Resampling.BICUBIC)) for n in noise
+    )
     labels = np.ones((height, width), dtype=np.uint8)
     labels[first > np.quantile(first, rng.uniform(0.5, 0.75))] = 2
     labels[second > np.quantile(second, rng.uniform(0.5, 0.75))] = 0

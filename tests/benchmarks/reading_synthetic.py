@@ -75,7 +75,8 @@ def main() -> None:
                     scores.append(result)
                     for group in (texture, layout, "soft borders" if soft else "hard borders"):
                         groups.setdefault(group, []).append(result)
-    print(f"{'':14}{'n':>4}{'right':>8}{'worst':>8}{'masses':>8}{'within a fifth':>16}{'proportion':>12}{'worst':>8}{'light':>9}{'dark':>9}")
+    heads = ("right", "worst", "masses", "in a fifth", "proportion", "worst", "light", "dark")
+    print(f"{'':14}{'n':>4}" + "".join(f"{head:>11}" for head in heads))
     for name, found in [*groups.items(), ("all", scores)]:
         print(_line(name, found))
     print("\nworst by pixels:")
@@ -91,10 +92,10 @@ def _line(name: str, found: list[Score]) -> str:
     masses = np.array([s.masses for s in found])
     off = np.array([s.proportion for s in found])
     within = float((np.abs(masses - 1) <= 0.2).mean())
+    light, dark = (float(np.mean([getattr(s, value) for s in found])) for value in ("light", "dark"))
     return (
-        f"{name:14}{len(found):4}{right.mean():8.4f}{right.min():8.3f}{masses.mean():8.2f}{within:16.1%}"
-        f"{off.mean():12.4f}{off.max():8.3f}"
-        f"{np.mean([s.light for s in found]):+9.4f}{np.mean([s.dark for s in found]):+9.4f}"
+        f"{name:14}{len(found):4}{right.mean():11.4f}{right.min():11.3f}{masses.mean():11.2f}{within:11.1%}"
+        f"{off.mean():11.4f}{off.max():11.3f}{light:+11.4f}{dark:+11.4f}"
     )
 
 
