@@ -7,6 +7,7 @@ import base64
 import binascii
 import contextlib
 import io
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,7 +26,9 @@ _CARRIED_SIDE = 640
 """Longest side, px, of the copy that the answering page carries, so that choices can be changed on it."""
 _LARGEST_CARRIED = 600 * 1024
 _DRAINED = 5 * _LARGEST
-"""How much of a refused upload is still taken in, so that the browser stays to hear the answer."""
+"""How many bytes of a refused upload are still taken in."""
+_PATIENCE = 5.0
+"""Seconds to wait for the next piece of a refused upload."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,8 @@ CHOICES = {
 
 async def asked_by_form(request: Any, room: Room) -> Asked:
     """Read a posted form. Raises Problem with one clear sentence when there is no study in it."""
+    body = _Body(request.receive)
+    request.receive = body.receive
     try:
         # Files stay in memory up to the full size, so that no copy of a study reaches the disk.
         form = await request.form(
@@ -64,7 +69,7 @@ async def asked_by_form(request: Any, room: Room) -> Asked:
             min_free_disk_bytes=0,
         )
     except BadRequest as error:
-        await _drain(request)
+        await body.drain()
         raise Problem(_too_large() if "large" in str(error).lower() else _broken()) from error
     async with contextlib.AsyncExitStack() as closing:
         closing.push_async_callback(form.aclose)
@@ -135,14 +140,26 @@ def _encoded(picture: Image.Image, kind: str) -> str:
     return base64.b64encode(held.getvalue()).decode("ascii")
 
 
-async def _drain(request: Any) -> None:
-    left = _DRAINED
-    with contextlib.suppress(TimeoutError):
-        while left > 0:
-            message = await asyncio.wait_for(request.receive(), 5.0)
-            if message.get("type") != "http.request" or not message.get("more_body"):
-                return
-            left -= len(message.get("body", b""))
+class _Body:
+    """A request's body as it comes in, which can be taken to its end after an upload was refused."""
+
+    def __init__(self, receive: Callable[[], Awaitable[dict[str, Any]]]) -> None:
+        self._receive = receive
+        self._ended = False
+
+    async def receive(self) -> dict[str, Any]:
+        """The next message of the body."""
+        message = await self._receive()
+        self._ended = message.get("type") != "http.request" or not message.get("more_body")
+        return message
+
+    async def drain(self) -> None:
+        """Take in the rest and drop it: a browser that is cut off while it sends never hears the answer."""
+        left = _DRAINED
+        with contextlib.suppress(TimeoutError):
+            while not self._ended and left > 0:
+                message = await asyncio.wait_for(self.receive(), _PATIENCE)
+                left -= len(message.get("body", b""))
 
 
 def _decode(carried_text: str) -> bytes:

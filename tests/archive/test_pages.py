@@ -168,6 +168,21 @@ async def test_home_shows_each_arrangement_with_its_works(datasette: Any, rows: 
 
 
 @pytest.mark.asyncio
+async def test_works_that_are_not_arranged_can_still_be_seen(small_archive: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "loose"
+    shutil.copytree(small_archive, folder)
+    with sqlite3.connect(folder / "archive.db") as connection:
+        connection.execute("UPDATE works SET arrangement = NULL, degree = NULL")
+        connection.execute("DELETE FROM arrangements")
+        (work,) = connection.execute("SELECT work FROM works LIMIT 1").fetchone()
+    connection.close()
+    datasette = build_datasette(folder)
+    assert "blotbook arrange" in (await datasette.client.get("/")).text
+    page = await datasette.client.get(f"/-/works/{work}")
+    assert "Stands in none of the arrangements" in page.text
+
+
+@pytest.mark.asyncio
 async def test_core_index_stays_beside_ours(datasette: Any) -> None:
     ours, core = await datasette.client.get("/"), await datasette.client.get("/-/")
     assert 'class="book"' in ours.text
