@@ -144,9 +144,7 @@ def _grey_png(lightness: NDArray[np.float32]) -> bytes:
     return buffer.getvalue()
 
 
-def _differs(
-    edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str
-) -> bool:
+def _differs(edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str) -> bool:
     columns = "arrangement, slug, name, sentence, mean, spread, medoid, members"
     had_rows = set(edition.connection.execute(f"SELECT {columns} FROM arrangements"))
     had_works = {
@@ -159,9 +157,7 @@ def _differs(
     return (had_rows, had_works, edition.setting(MODEL)) != (new_rows, of_work, model)
 
 
-def _write(
-    edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str
-) -> None:
+def _write(edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str) -> None:
     with edition.batch() as connection:
         connection.execute("UPDATE works SET arrangement = NULL, degree = NULL")
         connection.execute("DELETE FROM arrangements")

@@ -8,79 +8,76 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from archive.alignment import Alignments
 from ingest.masses import VALUE_NAMES
 from ingest.words import fraction, place
 
 Labels = NDArray[np.uint8]
 
 _SMALLEST = 0.025
+_SHIFTED = 0.12
+"""Share of the frame from which a difference in the quantity of a value is worth saying."""
+
 _JOINED = 0.6
 """Share of a mass that must fall on the same value for the two to be said to correspond."""
 
 
 @dataclass(frozen=True)
+class Voice:
+    """How a match is spoken of: to the person who made the study, or about a work that was asked for others like it."""
+
+    own: str
+    than: str
+
+
+TO_STUDENT = Voice("your", "yours")
+OF_WORK = Voice("this work's", "this one")
+
+
+@dataclass(frozen=True)
 class Correspondence:
-    """likeness: agreement of values beyond chance, up to 1, with the work laid in the study's own shares.
-    agreement: share of the study's light, mid and dark that falls on that value of the work; values that the study
+    """agreement: share of the study's light, mid and dark that falls on that value of the work; values that the study
     lacks are left out. alike, unlike: masses of the study, in words, that have a fellow in the work, and the largest
-    that has none.
+    that has none. shift: share of the frame by which the work has more (negative: less) light and dark than the study.
     """
 
-    likeness: float
     agreement: dict[str, float]
     alike: tuple[str, ...]
     unlike: str
+    shift: dict[str, float]
 
-    def sentence(self, part: tuple[float, float, float, float], *, mirrored: bool) -> str:
-        """Why the two are alike, as one or two sentences."""
-        said = [
-            f"{fraction(self.agreement[value])} of your {value} falls on its {value}"
+    def sentence(self, part: tuple[float, ...], *, mirrored: bool, voice: Voice = TO_STUDENT) -> str:
+        """Why the two are alike, in a few plain sentences."""
+        falls = [
+            f"{fraction(self.agreement[value])} of {voice.own} {value} falls on its {value}"
             for value in ("light", "dark")
             if value in self.agreement
         ]
-        text = f"{_part_in_words(part)}{', mirrored' if mirrored else ''}: {' and '.join(said)}."
+        said = [f"{_part_in_words(part)}{', mirrored' if mirrored else ''}: {' and '.join(falls)}."]
         if self.alike:
-            text += f" {' and '.join(self.alike)} {'correspond' if len(self.alike) > 1 else 'corresponds'}".replace(
-                " the", " The", 1
-            )
-            text += f"; {self.unlike} does not." if self.unlike else "."
+            corresponds = "correspond" if len(self.alike) > 1 else "corresponds"
+            lone = f"; {self.unlike} does not" if self.unlike else ""
+            said.append(_capital(f"{' and '.join(self.alike)} {corresponds}{lone}."))
         elif self.unlike:
-            text += f" {self.unlike[0].upper()}{self.unlike[1:]} has no fellow there."
-        return text
+            said.append(_capital(f"{self.unlike} has no fellow there."))
+        value, by = max(self.shift.items(), key=lambda item: abs(item[1]))
+        if abs(by) >= _SHIFTED:
+            far = "far " if abs(by) > 2 * _SHIFTED else ""
+            said.append(f"It keeps {far}{'more' if by > 0 else 'less'} {value} than {voice.than}.")
+        return " ".join(said)
 
 
 def compare(
     study: NDArray[np.float32],
     study_thresholds: NDArray[np.float32],
-    aligned: Alignments,
+    seen: NDArray[np.float32],
     work_thresholds: NDArray[np.float32],
-) -> list[Correspondence]:
-    """Compare a study, (g, g) L* with its two thresholds, with aligned works and theirs (k, 2); one result per work.
+) -> Correspondence:
+    """Compare a study, (g, g) L* with its two thresholds, with a work as it lies behind it, (g, g) L*, and its two.
 
-    The study must face the way the works do.
+    The study must face the way the work does.
     """
     laid = np.digitize(study, study_thresholds).astype(np.uint8)
-    shares = np.bincount(laid.ravel(), minlength=3)[:3] / laid.size
-    masses = _masses(laid)
-    return [
-        _compare_one(laid, shares, masses, seen, limits)
-        for seen, limits in zip(aligned.seen, work_thresholds, strict=True)
-    ]
-
-
-def _compare_one(
-    laid: Labels,
-    shares: NDArray[np.float64],
-    masses: list[tuple[str, str, NDArray[np.bool_]]],
-    seen: NDArray[np.float32],
-    limits: NDArray[np.float32],
-) -> Correspondence:
-    cuts = np.quantile(seen, np.clip(np.cumsum(shares)[:2], 0, 1))
-    even = np.digitize(seen, cuts)
-    chance = float((shares**2).sum())
-    likeness = (float((even == laid).mean()) - chance) / max(1e-6, 1 - chance)
-    own = np.digitize(seen, limits)
+    own = np.digitize(seen, work_thresholds)
     agreement = {
         VALUE_NAMES[value]: round(float((own[laid == value] == value).mean()), 4)
         for value in (2, 1, 0)
@@ -88,13 +85,14 @@ def _compare_one(
     }
     alike: list[str] = []
     unlike = ""
-    for value, words, shape in masses:
+    for value, words, shape in _masses(laid):
         kept = float((own[shape] == VALUE_NAMES.index(value)).mean())
         if kept >= _JOINED and len(alike) < 2:
             alike.append(words)
         elif kept < 0.4 and not unlike:
             unlike = words
-    return Correspondence(likeness, agreement, tuple(alike), unlike)
+    shift = {VALUE_NAMES[value]: round(float((own == value).mean() - (laid == value).mean()), 4) for value in (2, 0)}
+    return Correspondence(agreement, tuple(alike), unlike, shift)
 
 
 def _masses(laid: Labels) -> list[tuple[str, str, NDArray[np.bool_]]]:
@@ -113,9 +111,16 @@ def _masses(laid: Labels) -> list[tuple[str, str, NDArray[np.bool_]]]:
     return [(value, words, shape) for _, value, words, shape in found]
 
 
-def _part_in_words(part: tuple[float, float, float, float]) -> str:
+def _part_in_words(part: tuple[float, ...]) -> str:
     x0, y0, x1, y1 = part
-    if (x1 - x0) * (y1 - y0) > 0.9:
+    area = (x1 - x0) * (y1 - y0)
+    if area > 0.9:
         return "The whole picture"
+    if area > 0.75:
+        return "Nearly the whole picture"
     where = place((x0 + x1) / 2, (y0 + y1) / 2)
     return f"The part {where}" if where != "in the middle" else "The middle part"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]

@@ -50,12 +50,9 @@ def copy_edition(connection: sqlite3.Connection, signatures_sha256: str) -> None
     )
     for table, key in _TABLES.items():
         listed = ", ".join(f'"{name}"' for name in table_columns(connection, table))
-        connection.execute(
-            f"INSERT INTO fresh.{table} ({listed}) SELECT {listed} FROM main.{table} ORDER BY {key}"
-        )
+        connection.execute(f"INSERT INTO fresh.{table} ({listed}) SELECT {listed} FROM main.{table} ORDER BY {key}")
     connection.execute(
-        "INSERT INTO fresh.settings SELECT name, value FROM main.settings WHERE name NOT IN (?, ?) "
-        "ORDER BY name",
+        "INSERT INTO fresh.settings SELECT name, value FROM main.settings WHERE name NOT IN (?, ?) ORDER BY name",
         (UNPUBLISHED, SIGNATURES_SHA256),
     )
     connection.execute("INSERT INTO fresh.settings VALUES (?, ?)", (SIGNATURES_SHA256, signatures_sha256))

@@ -46,8 +46,7 @@ def record_changed(connection: sqlite3.Connection, record: SourceRecord) -> bool
     """Whether the work's row says anything else than its record."""
     columns = record_columns(record)
     row = connection.execute(
-        f"SELECT {', '.join(columns)}, obtained_from FROM works LEFT JOIN sources USING (source) "
-        "WHERE work = ?",
+        f"SELECT {', '.join(columns)}, obtained_from FROM works LEFT JOIN sources USING (source) WHERE work = ?",
         (record.work,),
     ).fetchone()
     return row is not None and tuple(row) != (*columns.values(), record.obtained_from or None)
@@ -126,16 +125,14 @@ def set_aside_rows(connection: sqlite3.Connection) -> dict[Key, Aside]:
     """All that is set aside."""
     rows = connection.execute("SELECT file, work, title, kind, reason, rights FROM set_aside")
     return {
-        (file, work): Aside(title or "", kind, reason, rights or "")
-        for file, work, title, kind, reason, rights in rows
+        (file, work): Aside(title or "", kind, reason, rights or "") for file, work, title, kind, reason, rights in rows
     }
 
 
 def set_aside(connection: sqlite3.Connection, key: Key, aside: Aside) -> None:
     """Note a file or a row that gave no work."""
     connection.execute(
-        "INSERT OR REPLACE INTO set_aside (file, work, title, kind, reason, rights) "
-        "VALUES (?, ?, ?, ?, ?, ?)",
+        "INSERT OR REPLACE INTO set_aside (file, work, title, kind, reason, rights) VALUES (?, ?, ?, ?, ?, ?)",
         (*key, aside.title or None, aside.kind, aside.reason, aside.rights or None),
     )
 
@@ -149,9 +146,7 @@ def _source(connection: sqlite3.Connection, obtained_from: str) -> int | None:
     if not obtained_from:
         return None
     connection.execute("INSERT OR IGNORE INTO sources (obtained_from) VALUES (?)", (obtained_from,))
-    (source,) = connection.execute(
-        "SELECT source FROM sources WHERE obtained_from = ?", (obtained_from,)
-    ).fetchone()
+    (source,) = connection.execute("SELECT source FROM sources WHERE obtained_from = ?", (obtained_from,)).fetchone()
     return int(source)
 
 

@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from archive.alignment import Alignments, align, slide
-from archive.correspondence import Correspondence, compare
+from archive.alignment import align, slide
+from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
+from archive.likeness import similarity
 from archive.store import Archive, ArchiveError
 from archive.viewfinders import VIEWFINDERS, Wall
 from ingest.reading import Reading
 from ingest.signature import aspects, fields, thresholds
 
-_SLID, _BENT = 200, 40
+_SLID, _BENT = 200, 60
 """How many works the viewfinder is slid over, and how many of those are brought fully into register."""
 
 _LEAST_SPAN = 8.0
@@ -66,7 +67,8 @@ class Gallery:
         self._rows = {work: row for row, work in enumerate(self._works)}
         self._patterns = fields(self._signatures)
         self._thresholds = thresholds(self._signatures)
-        self._wall = Wall(self._patterns, aspects(self._signatures))
+        self._aspects = aspects(self._signatures)
+        self._wall = Wall(self._patterns, self._aspects)
 
     @classmethod
     def open(cls, folder: Path) -> Gallery:
@@ -98,9 +100,16 @@ class Gallery:
         """The works built most like one of the archive's own; KeyError when it has no such work."""
         row = self._rows[work]
         found = self._match(
-            self._signatures[row], count + 1, whole=False, mirrored=mirrored, heed_register=False, among=None
+            self._signatures[row],
+            count + 1,
+            whole=False,
+            mirrored=mirrored,
+            heed_register=False,
+            among=None,
+            voice=OF_WORK,
         )
-        return Matches(tuple(match for match in found.matches if match.work != work)[:count], found.note)
+        others = tuple(match for match in found.matches if match.work != work)
+        return Matches(others[:count], found.note)
 
     def _match(
         self,
@@ -111,6 +120,7 @@ class Gallery:
         mirrored: bool,
         heed_register: bool,
         among: Collection[str] | None,
+        voice: Voice = TO_STUDENT,
     ) -> Matches:
         if not len(self._wall):
             return Matches((), _EMPTY)
@@ -136,6 +146,7 @@ class Gallery:
                         facing, self._patterns[rows[turned == over]], parts[turned == over]
                     )
                     nearness[turned == over] = slid
+            nearness -= _part_and_format(parts, self._strain(signature, rows, parts))
         near = np.argsort(-nearness, kind="stable")[: max(_BENT, count)]
         found: list[_Found] = []
         for over, facing in faces.items():
@@ -143,7 +154,7 @@ class Gallery:
             if len(at):
                 found += self._closely(facing, signature, rows[at], parts[at], over, whole, heed_register)
         found.sort(key=lambda item: (-item.score, self._works[item.row]))
-        return Matches(tuple(self._named(item) for item in found[:count]), "")
+        return Matches(tuple(self._named(item, voice) for item in found[:count]), "")
 
     def _closely(
         self,
@@ -156,18 +167,22 @@ class Gallery:
         heed_register: bool,
     ) -> list[_Found]:
         aligned = align(facing, self._patterns[rows], parts, fixed=whole)
-        compared = compare(facing, thresholds(signature[None])[0], aligned, self._thresholds[rows])
-        off = self._off_register(facing, aligned.seen) if heed_register else np.zeros(len(rows), np.float32)
+        limits = thresholds(signature[None])[0]
+        alike = similarity(facing, limits, aligned, self._strain(signature, rows, aligned.part))
+        if heed_register:
+            alike *= 1 - np.minimum(1.0, self._off_register(facing, aligned.seen))
         return [
-            _Found(
-                _similarity(aligned, compared[at], at) * (1 - min(1.0, float(off[at]))),
-                int(row),
-                tuple(float(edge) for edge in np.clip(aligned.part[at], 0, 1)),
-                over,
-                compared[at],
-            )
+            _Found(float(alike[at]), int(row), aligned.part[at], over, facing, limits, aligned.seen[at])
             for at, row in enumerate(rows)
         ]
+
+    def _strain(
+        self, signature: NDArray[np.uint8], rows: NDArray[np.int64], parts: NDArray[np.float32]
+    ) -> NDArray[np.float32]:
+        """(k,) how far the study's format is from the parts', in octaves of width to height."""
+        x0, y0, x1, y1 = np.clip(parts, 0, 1).T
+        format_of_part = self._aspects[rows] * (x1 - x0) / (y1 - y0)
+        return np.asarray(np.abs(np.log2(format_of_part / aspects(signature[None])[0])), dtype=np.float32)
 
     @staticmethod
     def _off_register(pattern: NDArray[np.float32], others: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -176,20 +191,28 @@ class Gallery:
         spread = np.abs(others.std(axis=(1, 2)) - pattern.std())
         return np.asarray((mean + spread) / 50.0, dtype=np.float32)
 
-    def _named(self, found: _Found) -> Match:
-        record = self._archive.caption(self._works[found.row])
-        x0, y0, x1, y1 = (round(edge, 4) for edge in found.part)
+    def _named(self, found: _Found, voice: Voice) -> Match:
+        work = self._works[found.row]
+        record = self._archive.caption(work)
+        x0, y0, x1, y1 = (round(float(edge), 4) for edge in np.clip(found.part, 0, 1))
+        compared = compare(found.facing, found.limits, found.seen, self._thresholds[found.row])
         return Match(
-            work=self._works[found.row],
+            work=work,
             accession_number=record["accession_number"],
             title=record["title"],
             artist=record["artist"],
             similarity=round(found.score, 4),
             part=(x0, y0, x1, y1),
             mirrored=found.mirrored,
-            sentence=found.compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored),
-            agreement=found.compared.agreement,
+            sentence=compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored, voice=voice),
+            agreement=compared.agreement,
         )
+
+
+def _part_and_format(parts: NDArray[np.float32], strain: NDArray[np.float32]) -> NDArray[np.float32]:
+    """What a small part and a stretched format take off the promise of a work before it is looked at closely."""
+    x0, y0, x1, y1 = np.clip(parts, 0, 1).T
+    return np.asarray(0.1 * (1 - (x1 - x0) * (y1 - y0)) + 0.08 * strain, dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -198,12 +221,8 @@ class _Found:
 
     score: float
     row: int
-    part: tuple[float, ...]
+    part: NDArray[np.float32]
     mirrored: bool
-    compared: Correspondence
-
-
-def _similarity(aligned: Alignments, compared: Correspondence, at: int) -> float:
-    """0..1 from the agreement of tones, the agreement of values laid in equal shares, and how much had to give way."""
-    tones = 0.5 * float(aligned.agreement[at]) + 0.2 * float(aligned.plain[at])
-    return float(np.clip(tones + 0.3 * compared.likeness - 1.5 * float(aligned.bend[at]), 0.0, 1.0))
+    facing: NDArray[np.float32]
+    limits: NDArray[np.float32]
+    seen: NDArray[np.float32]

@@ -257,9 +257,7 @@ class Archive:
 
     def measure_names(self) -> list[str]:
         """The columns of the table ``measures``, in order."""
-        return [
-            name for _, name, *_ in self.connection.execute("PRAGMA table_info(measures)") if name != "work"
-        ]
+        return [name for _, name, *_ in self.connection.execute("PRAGMA table_info(measures)") if name != "work"]
 
     def measure_meanings(self) -> list[dict[str, Any]]:
         """What each measure means: ``measure``, ``place``, ``unit``, ``says``, ``source``, in order."""

@@ -103,7 +103,7 @@ class Wall:
         mean = np.einsum("jy,nyx,ix->nji", weights, tones, weights, optimize=True)
         square = np.einsum("jy,nyx,ix->nji", weights, tones**2, weights, optimize=True)
         spread = np.sqrt(np.maximum(square - mean**2, _LEAST_SPREAD**2))
-        return np.asarray(spread.reshape(len(tones), -1), dtype=np.float32)
+        return np.asarray(spread.reshape(len(tones), len(VIEWFINDERS)), dtype=np.float32)
 
 
 def _coverage(start: float, end: float) -> Floats:

@@ -22,6 +22,7 @@ from archive.pages import find as find_page
 from archive.pages import search as search_page
 from archive.pages import upload
 from archive.serving import build_datasette
+from archive.store import Archive
 
 STATIC = Path(find_page.__file__).parent / "static"
 
@@ -645,3 +646,15 @@ def contrast(one: float, other: float) -> float:
 
     low, high = sorted(float(luminance_CIE1976(tone)) for tone in (one, other))
     return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.asyncio
+async def test_an_empty_archive_says_what_to_do(tmp_path: Path) -> None:
+    Archive.create(tmp_path / "empty").close()
+    datasette = build_datasette(tmp_path / "empty")
+    assert "blotbook ingest" in (await datasette.client.get("/")).text
+    for path in ("/-/search", "/-/search?q=a", "/-/about", "/-/find", "/archive/works"):
+        assert (await datasette.client.get(path)).status_code == 200, path
+    found = (await datasette.client.get("/-/find.json?example=harbour-at-evening")).json()
+    assert found["matches"] == []
+    assert found["note"]
