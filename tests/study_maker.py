@@ -19,6 +19,10 @@ LONG_SIDE = 320
 SMALLEST_SHAPE = 0.004
 """Shapes below this share of the area are not drawn."""
 
+EDGE = 0.015
+"""Share of width and height along each side that nobody draws: a line of page, mount or frame left in the picture,
+or its shadow. Two pixels of white page must not become a band of light when the hand runs on past the edge."""
+
 PAPER, MIDDLE, DARK = 94.0, 55.0, 22.0
 """L* of the paper, of the middle tone and of the dark."""
 
@@ -40,6 +44,7 @@ def make_study(
     values: Literal[2, 3] = 3,
     medium: Medium = "charcoal",
     uneven_light: float = 0.0,
+    frame: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.uint8]:
     """Return a study of a painting as an sRGB grey picture (h, w), its long side 320 px.
 
@@ -47,10 +52,17 @@ def make_study(
     right and bottom, as shares of width and height. ``warp`` is how far shapes stray at most, as a share of
     the diagonal; ``shift`` (right, down, as shares of width and height) and ``scale`` (across, down) move and
     stretch the whole. ``uneven_light`` is the share of light lost from one side of the sheet to the other.
+    ``frame`` (bool, as large as ``lightness``) is where an oval or arched picture is: the student draws its
+    outline first, as others draw a rectangle, and leaves the paper outside of it bare.
     """
-    labels = draw_shapes(
-        lightness, rng, warp=warp, shift=shift, scale=scale, crop=crop, mirrored=mirrored, values=values
-    )
+    field = np.asarray(lightness, dtype=float)
+    if frame is not None:
+        # Page and mount outside of the outline, and their shadow on its rim, have no part in what she sees.
+        seen = ndimage.binary_erosion(frame, iterations=max(1, round(EDGE * min(frame.shape))), border_value=1)
+        field = field[tuple(ndimage.distance_transform_edt(~seen, return_distances=False, return_indices=True))]
+    labels = draw_shapes(field, rng, warp=warp, shift=shift, scale=scale, crop=crop, mirrored=mirrored, values=values)
+    if frame is not None:
+        labels = np.where(_outline(frame, labels.shape, rng, crop=crop, mirrored=mirrored), labels, values - 1)
     tone = lay_tone(labels, rng, values=values, medium=medium)
     return _photograph(tone, rng, uneven_light)
 
@@ -67,7 +79,7 @@ def draw_shapes(
     values: Literal[2, 3],
 ) -> Labels:
     """Return the study's flat shapes (h, w): 0 is dark, ``values`` - 1 the paper."""
-    seen = _reduced(_cropped(np.asarray(lightness, dtype=float), crop))
+    seen = _reduced(_cropped(_without_edge(np.asarray(lightness, dtype=float)), crop))
     if mirrored:
         seen = seen[:, ::-1]
     diagonal = float(np.hypot(*seen.shape))
@@ -117,10 +129,35 @@ PRESETS: dict[str, Callable[[np.random.Generator], dict[str, Any]]] = {
 }
 
 
-def study_of(lightness: NDArray[np.floating[Any]], preset: str, seed: int) -> NDArray[np.uint8]:
+def study_of(
+    lightness: NDArray[np.floating[Any]], preset: str, seed: int, frame: NDArray[np.bool_] | None = None
+) -> NDArray[np.uint8]:
     """Return the study of one painting that preset and seed give, always the same."""
-    rng = np.random.default_rng([seed, zlib.crc32(preset.encode())])
-    return make_study(lightness, rng, **PRESETS[preset](rng))
+    rng = _chance(preset, seed)
+    return make_study(lightness, rng, **PRESETS[preset](rng), frame=frame)
+
+
+def part_of(preset: str, seed: int) -> Sides:
+    """Return the rectangle (x0, y0, x1, y1) of the painting, in 0 to 1, that the study of preset and seed shows.
+
+    Where the hand went past the painting's edge it ends there.
+    """
+    drawn = PRESETS[preset](_chance(preset, seed))
+    left, top, right, bottom = drawn.get("crop", (0.0, 0.0, 0.0, 0.0))
+    mirrored = drawn.get("mirrored", False)
+    x0, x1 = _shown(left, 1 - right, drawn["shift"][0] * (-1 if mirrored else 1), drawn["scale"][0])
+    y0, y1 = _shown(top, 1 - bottom, drawn["shift"][1], drawn["scale"][1])
+    return x0, y0, x1, y1
+
+
+def _shown(start: float, end: float, shift: float, scale: float) -> tuple[float, float]:
+    """Return what of the line from start to end is left when it is shifted and scaled within its frame."""
+    low, high = (((at - 0.5 - shift) / scale + 0.5) * (end - start) + start for at in (0.0, 1.0))
+    return max(start, low), min(end, high)
+
+
+def _chance(preset: str, seed: int) -> np.random.Generator:
+    return np.random.default_rng([seed, zlib.crc32(preset.encode())])
 
 
 def _cropped(field: Field, crop: Sides) -> Field:
@@ -128,6 +165,31 @@ def _cropped(field: Field, crop: Sides) -> Field:
     left, top, right, bottom = crop
     rows = slice(round(top * height), height - round(bottom * height))
     return field[rows, round(left * width) : width - round(right * width)]
+
+
+def _without_edge(field: Field) -> Field:
+    """Return the field with what lies along its sides replaced by what lies just inside, its size unchanged."""
+    rows, columns = (round(EDGE * side) for side in field.shape)
+    inside = field[rows : field.shape[0] - rows, columns : field.shape[1] - columns]
+    return np.pad(inside, ((rows, rows), (columns, columns)), mode="edge")
+
+
+def _outline(
+    frame: NDArray[np.bool_],
+    shape: tuple[int, ...],
+    rng: np.random.Generator,
+    *,
+    crop: Sides,
+    mirrored: bool,
+) -> NDArray[np.bool_]:
+    """Return where the picture is on the study's sheet: its frame as drawn by hand, a hundredth off at most."""
+    seen = _reduced(_cropped(frame.astype(float), crop))
+    seen = seen[:, ::-1] if mirrored else seen
+    diagonal = float(np.hypot(*shape))
+    stray = np.stack([_blots(shape, 0.1 * diagonal, rng) for _ in range(2)])
+    stray *= 0.01 * diagonal / max(float(np.hypot(*stray).max()), 1e-9)
+    at = np.mgrid[: shape[0], : shape[1]] + stray
+    return np.asarray(ndimage.map_coordinates(seen, at, order=1, mode="constant") > 0.5)
 
 
 def _reduced(field: Field) -> Field:

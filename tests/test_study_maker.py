@@ -6,7 +6,18 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
-from study_maker import DARK, LONG_SIDE, MIDDLE, PAPER, PRESETS, draw_shapes, lay_tone, make_study, study_of
+from study_maker import (
+    DARK,
+    LONG_SIDE,
+    MIDDLE,
+    PAPER,
+    PRESETS,
+    draw_shapes,
+    lay_tone,
+    make_study,
+    part_of,
+    study_of,
+)
 
 STRAIGHT = {
     "warp": 0.0,
@@ -124,3 +135,50 @@ def test_a_flat_painting_gives_one_flat_shape(values: int) -> None:
     labels = draw_shapes(np.full((200, 300), 50.0), np.random.default_rng(2), values=values, **STRAIGHT)
     assert labels.shape == (213, 320)
     assert len(np.unique(labels)) == 1
+
+
+def test_a_line_of_page_left_at_the_edge_does_not_become_a_band() -> None:
+    field = _painting()
+    field[:, -3:] = 100
+    labels = draw_shapes(field, np.random.default_rng(7), values=3, **{**STRAIGHT, "shift": (-0.06, 0.0)})
+    assert (labels[:80, -30:] == 0).all()
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_paper_round_an_oval_stays_bare_and_the_oval_in_its_place(mirrored: bool) -> None:
+    rows, columns = np.mgrid[:300, :480]
+    frame = np.hypot((rows - 149.5) / 150, (columns - 239.5) / 240) < 1
+    field = np.where(frame, 20.0, 100.0)
+    field[np.hypot(rows - 149.5, columns - 239.5) < 50] = 90
+    rng = np.random.default_rng(7)
+    study = make_study(field, rng, shift=(0.06, 0.06), mirrored=mirrored, values=2, frame=frame)
+    inside = np.hypot((np.mgrid[:200, :320][0] - 99.5) / 100, (np.mgrid[:200, :320][1] - 159.5) / 160)
+    assert (study[inside > 1.08] > 180).all()
+    assert (study[(inside > 0.7) & (inside < 0.92)] < 120).all()
+
+
+def test_what_part_of_the_painting_a_study_shows() -> None:
+    for seed in range(20):
+        whole, part, turned = (part_of(kind, seed) for kind in ("near", "viewfinder", "mirrored viewfinder"))
+        for x0, y0, x1, y1 in (whole, part, turned):
+            assert 0 <= x0 < x1 <= 1
+            assert 0 <= y0 < y1 <= 1
+        assert (whole[2] - whole[0]) * (whole[3] - whole[1]) > 0.75
+        assert max(part[0], part[1], 1 - part[2], 1 - part[3]) < 0.22 + 0.09
+
+
+@pytest.mark.parametrize("kind", PRESETS)
+def test_the_part_is_where_the_study_has_it(kind: str) -> None:
+    """A dot drawn large is found in the study where the part says."""
+    for seed in range(6):
+        rows, columns = np.mgrid[:300, :480]
+        field = np.full((300, 480), 85.0)
+        field[np.hypot(rows - 140, columns - 260) < 50] = 15
+        study = study_of(field, kind, seed)
+        x0, y0, x1, y1 = part_of(kind, seed)
+        y, x = ndimage.center_of_mass(ndimage.gaussian_filter(study.astype(float), 4) < 128)
+        u, v = x / study.shape[1], y / study.shape[0]
+        u = 1 - u if kind.startswith("mirrored") else u
+        # What the hand carried on past the edge is no part of the painting, so up to 9 % of the sheet may lie outside.
+        assert x0 + u * (x1 - x0) == pytest.approx(260 / 480, abs=0.09)
+        assert y0 + v * (y1 - y0) == pytest.approx(140 / 300, abs=0.09)

@@ -15,11 +15,9 @@ from pathlib import Path
 
 import numpy as np
 from baselines import BASELINES
-from works_and_studies import Study, Works, choose, load_studies, load_works, progress, small_tone
+from works_and_studies import KINDS, Study, Works, choose, load_studies, load_works, progress, small_tone
 
 from archive.match import Gallery
-from paper_archive import PaperArchive
-from study_maker import PRESETS
 
 _TARGETS = {
     "near": (0.97, 1.00),
@@ -60,26 +58,26 @@ def main() -> None:
     parser.add_argument("--also", type=Path, action="append", default=[], help="more pictures for the gallery")
     parser.add_argument("--studies", type=int, default=500, help="studies of each kind (default 500)")
     parser.add_argument("--half", choices=("tune", "report", "all"), default="all", help="works to make studies of")
-    parser.add_argument("--kind", choices=tuple(PRESETS), action="append", help="only this kind of study")
+    parser.add_argument("--kind", choices=KINDS, action="append", help="only this kind of study")
     parser.add_argument("--no-baselines", dest="baselines", action="store_false", help="leave the baselines out")
-    parser.add_argument("--trim", action="store_true", help="let the street look for margins round the studies")
+    parser.add_argument("--no-trim", dest="trim", action="store_false", help="look for no margins round the studies")
     asked = parser.parse_args()
     works = load_works(asked.cache, asked.also)
-    gallery = Gallery(PaperArchive(works.ids, works.signatures))
+    gallery = works.gallery()
     others = []
     if asked.baselines:
         pictures = np.stack([small_tone(works.tone(row)) for row in range(len(works))])
         others = [make(pictures) for make in BASELINES]
     chosen = choose(works, asked.studies, asked.half)
     print(f"{len(works)} works; {len(chosen)} studies of each kind, of works of the half '{asked.half}'")
-    for preset in asked.kind or PRESETS:
-        studies = load_studies(asked.cache, works, preset, chosen, asked.trim)
+    for kind in asked.kind or KINDS:
+        studies = load_studies(asked.cache, works, kind, chosen, trim=asked.trim)
         started = time.perf_counter()
         found = ranks_and_similarities(gallery, works, studies)
         spent = 1e3 * (time.perf_counter() - started) / len(studies)
         ranks, own, other = zip(*found, strict=True)
-        first, tenth = _TARGETS[preset]
-        print(f"\n{preset} (to reach: {first:.2f} first, {tenth:.2f} among ten)\n{_HEAD}")
+        first, tenth = _TARGETS[kind]
+        print(f"\n{kind} (to reach: {first:.2f} first, {tenth:.2f} among ten)\n{_HEAD}")
         print(_line("matching", ranks, f"{np.median(own):8.2f}{np.median(other):8.2f}{spent:8.0f}"), flush=True)
         for baseline in others:
             places = [_baseline_rank(baseline.likeness, study) for study in progress(studies, baseline.name)]

@@ -23,31 +23,47 @@ for folder in (TESTS, TESTS.parent):
 
 import numpy as np  # noqa: E402
 from numpy.typing import NDArray  # noqa: E402
+from paper_archive import PaperArchive  # noqa: E402
 from PIL import Image  # noqa: E402
-from study_maker import study_of  # noqa: E402
+from study_maker import PRESETS, part_of, study_of  # noqa: E402
 
+from archive.match import Gallery  # noqa: E402
 from ingest.lightness import lightness_CIE1976  # noqa: E402
 from ingest.picture import UnreadablePicture  # noqa: E402
 from ingest.reading import Reading, read  # noqa: E402
 from public_domain_samples import FOLDER  # noqa: E402
 
+KINDS = tuple(PRESETS)
+"""What studies there are: of the whole, of a part, and so on."""
+
 LONG_SIDE = 480
 """Pixels on the long side of the lightness that is kept of a work: half as much again as a study has."""
 
-_READERS = ("lightness", "margins", "masses", "measures", "picture", "profile", "signature", "squint", "value_map")
+_READERS = (
+    *("balance", "lightness", "margins", "masses", "measures", "picture", "profile", "rounded", "signature"),
+    *("squint", "structure", "value_map"),
+)
+"""The modules of `ingest` on which signatures and measures depend."""
+
 _PICTURES = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff"}
 
 
 @dataclass(frozen=True)
 class Works:
-    """ids: names of files without their endings; signatures (n, L) uint8; lightness: L* as uint8, 255 for 100."""
+    """ids: names of files without their endings; signatures (n, L) uint8; lightness: L* as uint8, 255 for 100;
+    masks: where the picture is, for ovals and arches."""
 
     ids: list[str]
     signatures: NDArray[np.uint8]
     lightness: list[NDArray[np.uint8]]
+    masks: list[NDArray[np.bool_] | None]
 
     def __len__(self) -> int:
         return len(self.ids)
+
+    def gallery(self) -> Gallery:
+        """The works ready to be matched with."""
+        return Gallery(PaperArchive(self.ids, self.signatures))
 
     def tone(self, row: int) -> NDArray[np.float32]:
         """(h, w) L* of one work."""
@@ -70,7 +86,7 @@ def load_works(cache: Path, also: Sequence[Path] = ()) -> Works:
     kept = cache / f"works-{_mark([*_code(), *(str(file).encode() for file in files)])}.pickle"
     if kept.exists():
         return _load(kept)
-    ids, signatures, lightness = [], [], []
+    ids, signatures, lightness, masks = [], [], [], []
     for file in progress(files, "reading works"):
         try:
             reading = read(file)
@@ -82,7 +98,9 @@ def load_works(cache: Path, also: Sequence[Path] = ()) -> Works:
         ids.append(file.stem)
         signatures.append(reading.signature)
         lightness.append(np.rint(np.asarray(tone) * 2.55).clip(0, 255).astype(np.uint8))
-    return _keep(kept, Works(ids, np.stack(signatures), lightness))
+        mask = reading.picture.mask
+        masks.append(None if mask is None else np.asarray(Image.fromarray(mask).resize(tone.size)))
+    return _keep(kept, Works(ids, np.stack(signatures), lightness, masks))
 
 
 def choose(works: Works, count: int, half: str) -> list[tuple[int, int]]:
@@ -95,20 +113,29 @@ def choose(works: Works, count: int, half: str) -> list[tuple[int, int]]:
     return [(int(order[at % len(order)]), at // len(order)) for at in range(count)]
 
 
-def load_studies(cache: Path, works: Works, preset: str, chosen: Sequence[tuple[int, int]], trim: bool) -> list[Study]:
+def load_studies(cache: Path, works: Works, kind: str, chosen: Sequence[tuple[int, int]], *, trim: bool) -> list[Study]:
     """The studies of the chosen works and seeds, made and read or taken from the folder `cache`."""
     maker = (TESTS / "study_maker.py").read_bytes()
-    asked = f"{preset} {chosen} {trim}".encode()
+    asked = f"{kind} {chosen} {trim}".encode()
     kept = cache / f"studies-{_mark([*_code(), maker, works.signatures.tobytes(), asked])}.pickle"
     if kept.exists():
         return _load(kept)
-    made = [_study(works, row, seed, preset, trim) for row, seed in progress(chosen, f"drawing {preset}")]
+    made = [_study(works, row, seed, kind, trim) for row, seed in progress(chosen, f"drawing {kind}")]
     return _keep(kept, made)
 
 
-def drawn(works: Works, row: int, seed: int, preset: str) -> NDArray[np.uint8]:
+def drawn(works: Works, row: int, seed: int, kind: str) -> NDArray[np.uint8]:
     """The picture (h, w) of a study."""
-    return study_of(works.tone(row), preset, 1000 * seed + row)
+    return study_of(works.tone(row), kind, _chance(row, seed), works.masks[row])
+
+
+def true_part(row: int, seed: int, kind: str) -> tuple[float, float, float, float]:
+    """The rectangle (x0, y0, x1, y1) of the work, in 0..1, that a study shows."""
+    return part_of(kind, _chance(row, seed))
+
+
+def _chance(row: int, seed: int) -> int:
+    return 1000 * seed + row
 
 
 def small_tone(lightness: NDArray[np.floating[Any]], side: int = 64) -> NDArray[np.float32]:
@@ -127,16 +154,14 @@ def progress(things: Iterable[Any], doing: str) -> Iterator[Any]:
     print(file=sys.stderr)
 
 
-def _study(works: Works, row: int, seed: int, preset: str, trim: bool) -> Study:
+def _study(works: Works, row: int, seed: int, kind: str, trim: bool) -> Study:
     held = io.BytesIO()
-    Image.fromarray(drawn(works, row, seed, preset)).save(held, "PNG")
+    Image.fromarray(drawn(works, row, seed, kind)).save(held, "PNG")
     reading = read(held.getvalue(), trim=trim)
     small = small_tone(lightness_CIE1976(reading.picture.luminance))
     # Matching looks at signature and measures; fields of full size for thousands of studies would fill the memory.
     bare = np.zeros((1, 1), dtype=np.float32)
-    picture = dataclasses.replace(
-        reading.picture, rgb=np.zeros((1, 1, 3), dtype=np.uint8), luminance=bare, mask=None
-    )
+    picture = dataclasses.replace(reading.picture, rgb=np.zeros((1, 1, 3), dtype=np.uint8), luminance=bare, mask=None)
     return Study(row, seed, dataclasses.replace(reading, picture=picture, squinted=bare, maps={}), small)
 
 
@@ -145,7 +170,8 @@ def _pictures_in(folder: Path) -> list[Path]:
 
 
 def _code() -> list[bytes]:
-    return [(TESTS.parent / "ingest" / f"{name}.py").read_bytes() for name in _READERS] + [Path(__file__).read_bytes()]
+    form = f"{LONG_SIDE} {list(Works.__annotations__)} {list(Study.__annotations__)}".encode()
+    return [form, *((TESTS.parent / "ingest" / f"{name}.py").read_bytes() for name in _READERS)]
 
 
 def _mark(parts: Iterable[bytes]) -> str:
