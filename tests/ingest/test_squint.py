@@ -120,3 +120,12 @@ def test_more_light_everywhere_is_never_seen_as_less(seed: int) -> None:
     field = 50 + 20 * coarse / coarse.std()
     darker, lighter = (squint(light_of(np.clip(field + shift, 0, 100))) for shift in (-6, 6))
     assert float((lighter - darker).min()) > -1.0
+
+
+def test_what_lies_outside_a_mask_is_not_seen() -> None:
+    field = disc(ground(30.0), 0.5, 0.5, 0.2, 0.3, 80.0)
+    u, v = frame(field)
+    mask = ((u - 0.5) / 0.5) ** 2 + ((v - 0.5) / 0.5) ** 2 <= 1
+    black, white = (squint(light_of(np.where(mask, field, tone)), mask=mask) for tone in (0.0, 100.0))
+    np.testing.assert_allclose(black[mask], white[mask], atol=0.05)
+    assert float(np.abs(black[mask] - field[mask]).mean()) < 1.5
