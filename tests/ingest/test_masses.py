@@ -14,7 +14,7 @@ from ingest.value_map import OUTSIDE
 
 
 def plan() -> NDArray[np.uint8]:
-    """40 by 80: middle, a dark block in the lower left corner, a light square within the middle, a light strip on top."""
+    """40 by 80: middle, a dark block in the lower left corner, a light square within, a light strip on top."""
     labels = np.ones((40, 80), dtype=np.uint8)
     labels[20:, :20] = 0
     labels[10:20, 40:50] = 2
