@@ -1,0 +1,181 @@
+"""The named types: Poore's six diagrams of light and dark, and drawings of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from drawn_tone import box, disc, frame, grained, ground, png_of
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from ingest.arrangement_types import CLEAR, TYPES, strongest
+from ingest.reading import read
+
+DARK, MID, LIGHT = 20.0, 52.0, 88.0
+Field = NDArray[np.float64]
+
+
+def wedge() -> Field:
+    """'Light and Dark': dark fills the lower left, light the upper right."""
+    u, v = frame(ground(0))
+    return np.where(v > u * 0.98 + 0.04, 32.0, LIGHT)
+
+
+def light_in_dark() -> Field:
+    """'Light with Dark Complement': a soft light that sinks into dark all round."""
+    u, v = frame(ground(0))
+    return 18 + 74 * np.exp(-(((u - 0.5) / 0.33) ** 2 + ((v - 0.5) / 0.36) ** 2))
+
+
+def dark_in_light() -> Field:
+    """'Dark with Light Complement': the same turned round."""
+    u, v = frame(ground(0))
+    return 88 - 64 * np.exp(-(((u - 0.5) / 0.27) ** 2 + ((v - 0.5) / 0.3) ** 2))
+
+
+def gradation() -> Field:
+    """'Dark to Light, Gradation': one even grade across."""
+    u, _ = frame(ground(0))
+    return 22 + 60 * u
+
+
+def bands() -> Field:
+    """'Grey with Black and White Complement': light above, grey, dark below."""
+    return box(box(ground(LIGHT), 0.0, 0.36, 1.0, 0.7, 45.0), 0.0, 0.7, 1.0, 1.0, 14.0)
+
+
+def accents_in_grey() -> Field:
+    """'Black and White with Grey Complement': a small light and a small dark meet within grey."""
+    field = box(ground(MID), 0.0, 0.7, 1.0, 1.0, 60.0)
+    u, v = frame(field)
+    field = np.where((u < 0.36) & (v > 0.34 + 0.5 * abs(u - 0.1)) & (v < 0.62 + 0.2 * u), 16.0, field)
+    return np.where((u > 0.36) & (u < 0.62) & (v > 0.38 + 0.3 * (u - 0.36)) & (v < 0.68), LIGHT, field)
+
+
+POORE: dict[str, Callable[[], Field]] = {
+    "slant": wedge,
+    "ringed-light": light_in_dark,
+    "ringed-dark": dark_in_light,
+    "grade": gradation,
+    "bands": bands,
+    "broad-middle": accents_in_grey,
+}
+"""H. R. Poore 1903, Pictorial Composition: 'Fundamental Forms of Chiaroscuro', drawn anew, by the type each shows."""
+
+
+def light_mass() -> Field:
+    return disc(box(ground(DARK), 0.0, 0.8, 1.0, 1.0, 40.0), 0.45, 0.45, 0.14, 0.22, LIGHT)
+
+
+def dark_mass() -> Field:
+    return box(box(ground(LIGHT), 0.0, 0.85, 1.0, 1.0, 60.0), 0.35, 0.3, 0.6, 0.8, DARK)
+
+
+def uprights() -> Field:
+    field = ground(LIGHT)
+    for at, tone in ((0.2, DARK), (0.45, MID), (0.65, DARK)):
+        field = box(field, at, 0.0, at + 0.15, 1.0, tone)
+    return field
+
+
+def wings() -> Field:
+    field = box(ground(LIGHT), 0.0, 0.65, 1.0, 1.0, MID)
+    u, v = frame(field)
+    return np.where((u < 0.26 - 0.08 * v) | (u > 0.74 + 0.08 * v), DARK, field)
+
+
+def right_angle() -> Field:
+    field = box(ground(LIGHT), 0.45, 0.45, 1.0, 0.72, 60.0)
+    return box(box(field, 0.0, 0.08, 0.3, 1.0, DARK), 0.0, 0.72, 1.0, 1.0, DARK)
+
+
+def answered() -> Field:
+    field = box(box(ground(MID), 0.0, 0.0, 1.0, 0.35, 80.0), 0.04, 0.2, 0.36, 0.9, DARK)
+    return disc(field, 0.86, 0.55, 0.06, 0.1, DARK)
+
+
+def lights_strewn() -> Field:
+    field = box(ground(DARK), 0.0, 0.6, 1.0, 1.0, 42.0)
+    for at in range(7):
+        field = disc(field, 0.1 + 0.135 * at, 0.3 + 0.22 * (at % 3), 0.045, 0.06, LIGHT)
+    return field
+
+
+def darks_strewn() -> Field:
+    field = box(ground(LIGHT), 0.0, 0.6, 1.0, 1.0, 66.0)
+    for at in range(7):
+        field = disc(field, 0.1 + 0.135 * at, 0.3 + 0.22 * (at % 3), 0.045, 0.06, DARK)
+    return field
+
+
+OTHERS: dict[str, Callable[[], Field]] = {
+    "light-on-dark": light_mass,
+    "dark-on-light": dark_mass,
+    "uprights": uprights,
+    "wings": wings,
+    "right-angle": right_angle,
+    "answered-weight": answered,
+    "scattered-lights": lights_strewn,
+    "scattered-darks": darks_strewn,
+}
+
+
+def degrees(field: Field) -> dict[str, float]:
+    return read(png_of(grained(field, 4.0)), trim=False).types
+
+
+@pytest.mark.parametrize("slug", ["slant", "bands", "broad-middle"])
+def test_each_of_poores_diagrams_is_its_own_type(slug: str) -> None:
+    found = degrees(POORE[slug]())
+    kind = strongest(found)
+    assert kind is not None
+    assert kind.slug == slug, {name: round(degree, 2) for name, degree in found.items() if degree > 0}
+
+
+@pytest.mark.parametrize("slug", POORE)
+def test_poores_diagrams_hold_their_own_type_fully(slug: str) -> None:
+    assert degrees(POORE[slug]())[slug] > 0.8
+
+
+@pytest.mark.parametrize("slug", OTHERS)
+def test_the_other_types_know_their_own(slug: str) -> None:
+    assert degrees(OTHERS[slug]())[slug] >= 0.6
+
+
+@pytest.mark.parametrize("slug", [*POORE, *OTHERS])
+def test_a_mirrored_picture_is_of_the_same_types(slug: str) -> None:
+    field = grained({**POORE, **OTHERS}[slug](), 3.0)
+    own, mirrored = (read(png_of(f), trim=False).types for f in (field, field[:, ::-1]))
+    for name, degree in own.items():
+        assert mirrored[name] == pytest.approx(degree, abs=0.1), name
+
+
+def test_an_even_sheet_is_of_no_type() -> None:
+    found = degrees(ground(60.0))
+    named = {name for name, degree in found.items() if degree >= CLEAR}
+    assert named <= {"broad-middle"}
+
+
+def test_every_type_is_named_explained_and_sourced_once() -> None:
+    slugs = [kind.slug for kind in TYPES]
+    assert len(set(slugs)) == len(slugs) >= 14
+    assert len({kind.name for kind in TYPES}) == len(slugs)
+    for kind in TYPES:
+        assert kind.slug == kind.slug.lower().replace(" ", "-")
+        assert kind.sentence[0].isupper()
+        assert kind.sentence.endswith(".")
+        assert kind.source
+
+
+@given(st.lists(st.floats(0, 1), min_size=len(TYPES), max_size=len(TYPES)))
+def test_the_strongest_type_is_named_only_when_it_is_clear(values: list[float]) -> None:
+    held = {kind.slug: value for kind, value in zip(TYPES, values, strict=True)}
+    kind = strongest(held)
+    if max(values) < CLEAR:
+        assert kind is None
+    else:
+        assert kind is not None
+        assert held[kind.slug] == max(values)
