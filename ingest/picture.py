@@ -100,8 +100,7 @@ def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
     if opened.format in ("GIF", "WEBP", "PNG", "AVIF") and getattr(opened, "n_frames", 1) > 1:
         message = "The picture is animated; Blotbook reads still pictures."
         raise UnreadablePicture(message)
-    turned = opened.getexif().get(0x0112, 1) >= 5
-    width, height = opened.size[::-1] if turned else opened.size
+    stored = opened.size
     icc = opened.info.get("icc_profile") or None
     if opened.format in ("JPEG", "MPO"):
         # The decoder halves and halves again while it decodes; twice the display side is left for our own averaging.
@@ -109,10 +108,19 @@ def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
         opened.draft(None, (int(opened.width * scale) or 1, int(opened.height * scale) or 1))
     opened.load()
     image = ImageOps.exif_transpose(opened)
+    width, height = _upright(stored, image.size)
     image, luminance, used = _colour(image, icc)
     whole = (0.0, 0.0, 1.0, 1.0)
     found = find_picture(_shrink(luminance, TRIM_SIDE)) if trim else Trim(whole, None, ())
     return _cut(image, luminance, found, (width, height), used)
+
+
+def _upright(stored: tuple[int, int], shown: tuple[int, int]) -> tuple[int, int]:
+    """The file's size the way the (reduced) picture is shown; some decoders turn it themselves, some leave it to us."""
+    width, height = stored
+    as_shown = shown[0] * height
+    straight, turned = abs(as_shown - shown[1] * width), abs(shown[0] * width - shown[1] * height)
+    return (width, height) if straight <= turned else (height, width)
 
 
 def _check_size(width: int, height: int) -> None:
@@ -144,7 +152,7 @@ def _colour(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, FloatAr
             shown = image if image.mode == "RGB" and _is_srgb(embedded) else profiles.to_srgb(image, icc)
             if embedded is not None and len(embedded.row) == len(image.getbands()):
                 return shown, _luminance(image, embedded), f"embedded: {embedded.name}"
-            return shown, _luminance(shown, profiles.SRGB), f"embedded: {profiles.profile_name(icc)}"
+            return shown, profiles.to_luminance(image, icc), f"embedded: {profiles.profile_name(icc)}"
         except profiles.ProfileProblem:
             shown, luminance, assumed = _colour(image, None)
             return shown, luminance, f"{assumed.split(',')[0]}, assumed: the embedded profile can't be read"

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
-from ingest.lightness import LUMINANCE_ROW, linear_from_srgb
+from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, luminance_CIE1976
 
 # D50 to D65, Bradford (values as published by B. Lindbloom for the ASTM E308 whites).
 _D50_TO_D65 = np.array(
@@ -99,15 +99,27 @@ def to_srgb(image: Image.Image, data: bytes) -> Image.Image:
         raise ProfileProblem(str(problem)) from problem
 
 
+def to_luminance(image: Image.Image, data: bytes) -> FloatArray:
+    """Luminance (h, w), 0..1, through LittleCMS and CIE L*, so that what lies outside sRGB keeps its lightness.
+
+    L* comes in 255 steps. Raises ProfileProblem when the profile does not fit the picture's mode.
+    """
+    try:
+        lab = _transform(data, image.mode, "LAB").apply(image)
+    except (ImageCms.PyCMSError, OSError, ValueError) as problem:
+        raise ProfileProblem(str(problem)) from problem
+    return np.take(luminance_CIE1976(np.arange(256) * (100 / 255)), np.asarray(lab)[..., 0])
+
+
 @lru_cache(maxsize=32)
-def _transform(data: bytes, mode: str) -> ImageCms.ImageCmsTransform:
+def _transform(data: bytes, mode: str, into: str = "RGB") -> ImageCms.ImageCmsTransform:
     return ImageCms.buildTransform(
         ImageCms.ImageCmsProfile(io.BytesIO(data)),
-        ImageCms.createProfile("sRGB"),
+        ImageCms.createProfile("sRGB" if into == "RGB" else "LAB"),
         mode,
-        "RGB",
+        into,
         renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
-        flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
+        flags=ImageCms.Flags.BLACKPOINTCOMPENSATION if into == "RGB" else ImageCms.Flags.NONE,
     )
 
 

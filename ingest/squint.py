@@ -54,39 +54,43 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np
         raise ValueError(message)
     radius = share * float(np.hypot(*luminance.shape))
     weights = np.ones_like(luminance) if mask is None else mask.astype(np.float32)
-    seen = ndimage.gaussian_filter(luminance * weights, radius, mode="reflect", truncate=3.0)
+    # The guide is made in L*, where a blurred edge has its middle at the edge; in linear light it would lie on the dark
+    # side, and every light would grow a little. Only the last averages, those that are shown, are of linear light.
+    original = lightness_CIE1976(luminance)
+    guide = ndimage.gaussian_filter(original * weights, radius, mode="reflect", truncate=3.0)
     if mask is not None:
-        seen /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
-    for _ in range(_ROUNDS):
-        seen = _average_of_likes(luminance, weights, lightness_CIE1976(seen), radius)
-    lightness = lightness_CIE1976(seen)
+        guide /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
+    for _ in range(_ROUNDS - 1):
+        guide = _average_of_likes(original, weights, guide, radius)
+    lightness = lightness_CIE1976(_average_of_likes(luminance, weights, guide, radius))
     if mask is None:
         return lightness
     nearest = ndimage.distance_transform_edt(~mask, return_distances=False, return_indices=True)
     return np.asarray(lightness[nearest[0], nearest[1]])
 
 
-def _average_of_likes(luminance: FloatArray, weights: FloatArray, guide: FloatArray, radius: float) -> FloatArray:
-    """Mean luminance, at each pixel, of the neighbours whose guide tone is like its own; (h, w) in, (h, w) out."""
-    height, width = luminance.shape
+def _average_of_likes(tone: FloatArray, weights: FloatArray, guide: FloatArray, radius: float) -> FloatArray:
+    """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
+    height, width = tone.shape
     cell = max(radius, 1.0)
-    rows, columns = int((height - 1) / cell) + 2, int((width - 1) / cell) + 2
+    across_rows, across_columns = _Knots(height, cell), _Knots(width, cell)
+    rows, columns = across_rows.count, across_columns.count
     tones = int(100.0 / _LIKENESS) + 3
     depth = guide / np.float32(_LIKENESS)
 
-    to_row = np.rint(np.arange(height) / cell).astype(np.int64)
-    to_column = np.rint(np.arange(width) / cell).astype(np.int64)
-    place = (to_row[:, None] * columns + to_column[None, :]) * tones + np.rint(depth).astype(np.int64)
+    place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + np.rint(depth).astype(
+        np.int64
+    )
     size = rows * columns * tones
     count = np.bincount(place.ravel(), weights=weights.ravel(), minlength=size)
-    light = np.bincount(place.ravel(), weights=(weights * luminance).ravel(), minlength=size)
+    light = np.bincount(place.ravel(), weights=(weights * tone).ravel(), minlength=size)
     grid = np.stack([light, count]).reshape(2, rows, columns, tones).astype(np.float32)
     spread = radius / cell
     grid = ndimage.gaussian_filter(grid, (0, spread, spread, 1.0), mode="constant", truncate=3.0)
 
     # Reading the grid back: linear in rows and columns by two small products, then in tone by one look-up.
-    grid = np.tensordot(_linear_weights(height, rows, cell), grid, axes=(1, 1))
-    field = np.matmul(_linear_weights(width, columns, cell), grid)  # (height, 2, width, tones)
+    grid = np.tensordot(across_rows.weights, grid, axes=(1, 1))
+    field = np.matmul(across_columns.weights, grid)  # (height, 2, width, tones)
     below = np.minimum(depth.astype(np.int64), tones - 2)
     part = (depth - below)[:, None, :]
     at = below[:, None, :, None]
@@ -96,8 +100,14 @@ def _average_of_likes(luminance: FloatArray, weights: FloatArray, guide: FloatAr
     return np.asarray(mixed[:, 0] / np.maximum(mixed[:, 1], 1e-9), dtype=np.float32)
 
 
-def _linear_weights(length: int, knots: int, cell: float) -> FloatArray:
-    """(length, knots) weights that read a line of knots, `cell` pixels apart, at every pixel."""
-    at = np.arange(length) / cell
-    weights = np.maximum(0.0, 1.0 - np.abs(at[:, None] - np.arange(knots)[None, :]))
-    return weights.astype(np.float32)
+class _Knots:
+    """Knots of the grid along a line of pixels, `cell` pixels apart and the same from either end, so that a mirrored
+    picture squints to the mirrored result. nearest (n,): knot of each pixel; weights (n, count): linear reading."""
+
+    def __init__(self, length: int, cell: float) -> None:
+        at = (np.arange(length) - (length - 1) / 2) / cell
+        half = int(np.ceil(at[-1])) + 1
+        self.count = 2 * half + 1
+        self.nearest = half + (np.sign(at) * np.floor(np.abs(at) + 0.5)).astype(np.int64)
+        gap = np.abs(at[:, None] + half - np.arange(self.count)[None, :])
+        self.weights = np.maximum(0.0, 1.0 - gap).astype(np.float32)

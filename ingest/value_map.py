@@ -14,7 +14,6 @@ too small to be drawn joins the value that surrounds it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +40,10 @@ _SMALLEST = 0.0025
 """Shapes under this share of the picture are specks."""
 
 _LEAST_GAP = 5.0
-_LEAST_GAP_SHARE = 0.15
+_LEAST_GAP_SHARE = 0.18
+"""Least step between neighbouring values, as a share of the step from dark to light; below it there are two values."""
+
+_GAP_DOUBT = 0.06
 _FIRM = 12.0
 """L* past a threshold at which a tone no longer listens to its neighbours."""
 
@@ -101,46 +103,69 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
         middle = (low + high) / 2
         spread = np.linspace(-1, 1, values - 1) * 25 if values > 2 else np.array([-25.0])
         return tuple(float(middle + step) for step in spread), 1
-    cuts = _part(centres, weights, values)
-    means = _class_means(centres, weights, cuts)
-    gaps = np.diff(means)
-    if values > 2 and gaps.min() < max(_LEAST_GAP, _LEAST_GAP_SHARE * (means[-1] - means[0])) and values == 3:
+    thresholds = _part(centres, weights, values)
+    if values != 3:
+        return tuple(float(edge) for edge in thresholds), values
+    means = _class_means(centres, weights, thresholds)
+    gap = float(np.diff(means).min()) / max(1e-6, float(means[-1] - means[0]))
+    three = float(np.clip((gap - _LEAST_GAP_SHARE) / _GAP_DOUBT + 0.5, 0.0, 1.0))
+    if three < 1.0:
+        # Two values: the middle is what lies between them, and hardly anything does. Where it is doubtful whether there
+        # are two or three, the thresholds pass evenly from the one reading to the other.
         dark, light = _class_means(centres, weights, _part(centres, weights, 2))
-        return (float(dark + (light - dark) / 3), float(dark + (light - dark) * 2 / 3)), 2
-    return tuple(float(edges[cut]) for cut in cuts), values
+        apart = np.array([dark + (light - dark) / 3, dark + (light - dark) * 2 / 3])
+        thresholds = three * thresholds + (1 - three) * apart
+    return tuple(float(edge) for edge in thresholds), 3 if three >= 0.5 else 2
 
 
-def _part(centres: NDArray[np.float64], weights: NDArray[np.float64], values: int) -> list[int]:
-    """Bins at which each value but the first begins: the greatest between-class variance, by dynamic programming."""
+def _part(
+    centres: NDArray[np.float64], weights: NDArray[np.float64], values: int, doubt: float = 0.002
+) -> NDArray[np.float64]:
+    """L* at which each value but the lightest ends, (values - 1,).
+
+    Every way of parting the tones counts by how much between-class variance it explains, the best ones nearly alone:
+    the mean under a Gibbs distribution whose temperature is `doubt` of the variance. The single best parting jumps when
+    two are nearly as good; this mean passes smoothly between them, and lies in the middle of an empty valley.
+    """
     mass = np.concatenate([[0.0], np.cumsum(weights)])
     moment = np.concatenate([[0.0], np.cumsum(weights * centres)])
+    mean = moment[-1]
+    variance = float(weights @ (centres - mean) ** 2)
     inside = mass[None, :] - mass[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
-        gain = np.where(inside > 1e-9, (moment[None, :] - moment[:, None]) ** 2 / inside, 0.0)
-    gain[np.tril_indices(len(mass))] = -np.inf
-    best = gain[0].copy()
-    came: list[NDArray[np.intp]] = []
-    for _ in range(values - 1):
-        options = best[:, None] + gain
-        came.append(np.argmax(options, axis=0))
-        best = np.max(options, axis=0)
-    cuts: list[int] = []
-    at = len(mass) - 1
-    for step in reversed(came):
-        at = int(step[at])
-        cuts.insert(0, at)
-    return [_middle_of_valley(mass, cut) for cut in cuts]
+        explained = np.where(inside > 1e-12, (moment[None, :] - moment[:, None] - mean * inside) ** 2 / inside, 0.0)
+    part = np.where(np.triu(np.ones_like(explained), 1) > 0, explained / (variance * doubt), -np.inf)
+    from_start = [part[0]]
+    to_end = [part[:, -1]]
+    for _ in range(values - 2):
+        from_start.append(_log_sum(from_start[-1][:, None] + part, axis=0))
+        to_end.append(_log_sum(part + to_end[-1][None, :], axis=1))
+    edges = np.concatenate([[0.0], (centres[:-1] + centres[1:]) / 2, [100.0]])
+    found = []
+    for number in range(values - 1):
+        chance = from_start[number] + to_end[values - 2 - number]
+        chance = np.exp(chance - chance.max())
+        found.append(float(chance @ edges / chance.sum()))
+    return np.array(found)
 
 
-def _middle_of_valley(mass: NDArray[np.float64], cut: int) -> int:
-    """A cut anywhere in an empty stretch of tones is as good; its middle is the steadiest."""
-    empty = np.flatnonzero(np.abs(mass - mass[cut]) < 1e-6)
-    return int((empty[0] + empty[-1] + 1) // 2)
+def _log_sum(terms: NDArray[np.float64], axis: int) -> NDArray[np.float64]:
+    top = terms.max(axis=axis, keepdims=True)
+    top = np.where(np.isfinite(top), top, 0.0)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(np.exp(terms - top).sum(axis=axis)) + np.squeeze(top, axis=axis))
 
 
-def _class_means(centres: NDArray[np.float64], weights: NDArray[np.float64], cuts: list[int]) -> NDArray[np.float64]:
-    bounds = [0, *cuts, len(centres)]
-    return np.array([np.average(centres[a:b], weights=weights[a:b] + 1e-12) for a, b in pairwise(bounds)])
+def _class_means(
+    centres: NDArray[np.float64], weights: NDArray[np.float64], thresholds: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    value = np.digitize(centres, thresholds)
+    count = len(thresholds) + 1
+    held = np.bincount(value, weights, minlength=count)
+    middles = np.convolve(np.concatenate([[0.0], thresholds, [100.0]]), [0.5, 0.5], mode="valid")
+    return np.where(
+        held > 1e-9, np.bincount(value, weights * centres, minlength=count) / np.maximum(held, 1e-12), middles
+    )
 
 
 def _clean(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None) -> Labels:
