@@ -26,8 +26,8 @@ _Item = TypeVar("_Item")
 class Summary:
     """What an ingest did, counted in works.
 
-    ``new`` came in; ``again`` were there and were read again, since their bytes or the way of reading had
-    changed; ``updated`` had a changed record alone; ``unchanged`` needed nothing; ``withdrawn`` were taken
+    ``new`` came in; ``again`` were there and were read again, since their bytes, the part of the file that is
+    theirs, or the way of reading had changed; ``updated`` had a changed record alone; ``unchanged`` needed nothing; ``withdrawn`` were taken
     out, since their record no longer places them in the public domain.  ``refused`` counts rows by rights
     statement; ``unread`` are (file, reason) of pictures and rows that could not be used; ``remarks`` are
     parts of records that were left out.  ``arranged`` says how the arrangements changed, a sentence each.
@@ -54,8 +54,8 @@ class Summary:
 def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnProgress | None = None) -> Summary:
     """Take ``records`` into the archive in ``folder``, which is made if there is none.
 
-    A work is read when its bytes are new or were read in another way; a changed record alone is written over
-    the old one.  A picture that cannot be read is set aside with its reason and does not touch what was read
+    A work is read when its bytes are new or were read in another way, or when its record names another part of
+    the file; anything else that changed in a record is only written over the old one.  A picture that cannot be read is set aside with its reason and does not touch what was read
     of the work before.  When anything changed, the arrangements are fitted again and a new edition is put in
     place.  ``on_progress`` gets the number of pictures done and their total.  Raises `ArchiveError`.
 
@@ -74,7 +74,7 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
         outcomes = reduce(
             records.records,
             records.folder,
-            known=taking.read_before(),
+            known=taking.read_before(records.records),
             workers=workers,
             on_progress=(lambda done: on_progress(done, total)) if on_progress else None,
         )
@@ -98,12 +98,13 @@ class _Taking:
         self._aside = keeping.set_aside_rows(edition.connection)
         self.summary = Summary()
 
-    def read_before(self) -> dict[str, str]:
-        """Works that were read in today's way, and the hash of the bytes that were read."""
+    def read_before(self, records: Iterable[SourceRecord]) -> dict[str, str]:
+        """Works that were read in today's way, as the part their record names, and the hash of what was read."""
         rows = self._edition.connection.execute(
-            "SELECT work, sha256 FROM works WHERE reading_version = ?", (self._version,)
+            "SELECT work, sha256, coalesce(part, '') FROM works WHERE reading_version = ?", (self._version,)
         )
-        return dict(rows.fetchall())
+        parts = {record.work: record.part for record in records}
+        return {work: sha256 for work, sha256, part in rows if parts.get(work) == part}
 
     def take_problems(self, records: Records) -> None:
         """Note the rows that give no work, and take out works whose rights are now refused."""

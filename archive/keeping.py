@@ -82,6 +82,7 @@ def put_work(
         **record_columns(record),
         "source": _source(connection, record.obtained_from),
         "sha256": reduced.sha256,
+        "part": record.part or None,
         "width": reduced.width,
         "height": reduced.height,
         "trimmed": json.dumps(reduced.trimmed),

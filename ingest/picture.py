@@ -15,6 +15,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from ingest import profile as profiles
 from ingest.lightness import FloatArray
 from ingest.margins import Trim, find_picture
+from ingest.part import Part
 
 DISPLAY_SIDE = 960
 """Longest side, in pixels, of the picture as kept for showing."""
@@ -64,8 +65,11 @@ class Picture:
     profile: str
 
 
-def read_picture(source: Path | bytes, *, trim: bool = True) -> Picture:
-    """Read a picture file, or its bytes. Raises UnreadablePicture with one clear sentence."""
+def read_picture(source: Path | bytes, *, trim: bool = True, part: Part | None = None) -> Picture:
+    """Read a picture file, or its bytes. Raises UnreadablePicture with one clear sentence.
+
+    part: what of the upright file is the picture, if that is known; nothing is then trimmed by our own judgement.
+    """
     try:
         data = source if isinstance(source, bytes) else source.read_bytes()
     except OSError as problem:
@@ -78,7 +82,7 @@ def read_picture(source: Path | bytes, *, trim: bool = True) -> Picture:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
-                return _read_opened(opened, trim=trim)
+                return _read_opened(opened, trim=trim, part=part)
     except UnidentifiedImageError as problem:
         message = (
             "The file is not a picture in a format that Blotbook reads (JPEG, PNG, TIFF, WebP, AVIF, HEIC, GIF, BMP)."
@@ -95,7 +99,7 @@ def read_picture(source: Path | bytes, *, trim: bool = True) -> Picture:
         raise UnreadablePicture(message) from problem
 
 
-def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
+def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Picture:
     _check_size(*opened.size)
     if opened.format in ("GIF", "WEBP", "PNG", "AVIF") and getattr(opened, "n_frames", 1) > 1:
         message = "The picture is animated; Blotbook reads still pictures."
@@ -104,15 +108,31 @@ def _read_opened(opened: Image.Image, *, trim: bool) -> Picture:
     icc = opened.info.get("icc_profile") or None
     if opened.format in ("JPEG", "MPO"):
         # The decoder halves and halves again while it decodes; twice the display side is left for our own averaging.
-        scale = min(1.0, 1.25 * DISPLAY_SIDE / max(opened.size))
+        kept = max(opened.size) if part is None or part == "whole" else max(1, part[2] - part[0], part[3] - part[1])
+        scale = min(1.0, 1.25 * DISPLAY_SIDE / kept)
         opened.draft(None, (int(opened.width * scale) or 1, int(opened.height * scale) or 1))
     opened.load()
     image = ImageOps.exif_transpose(opened)
     width, height = _upright(stored, image.size)
+    told = None if part is None else _told(part, width, height)
     image, luminance, used = _colour(image, icc)
     whole = (0.0, 0.0, 1.0, 1.0)
-    found = find_picture(_shrink(luminance, TRIM_SIDE)) if trim else Trim(whole, None, ())
+    found = told or (find_picture(_shrink(luminance, TRIM_SIDE)) if trim else Trim(whole, None, ()))
     return _cut(image, luminance, found, (width, height), used)
+
+
+def _told(part: Part, width: int, height: int) -> Trim:
+    """The part that a person named, as a trim of a file of so many upright pixels."""
+    if part == "whole":
+        return Trim((0.0, 0.0, 1.0, 1.0), None, ("left whole, as asked",))
+    x0, y0, x1, y1 = part
+    if not (0 <= x0 < x1 <= width and 0 <= y0 < y1 <= height):
+        message = f"The part {x0},{y0},{x1},{y1} does not lie within the picture, which is {width} x {height} pixels."
+        raise UnreadablePicture(message)
+    if min(x1 - x0, y1 - y0) < MIN_SIDE:
+        message = f"The part is {x1 - x0} x {y1 - y0} pixels, too small to hold a pattern of values."
+        raise UnreadablePicture(message)
+    return Trim((x0 / width, y0 / height, x1 / width, y1 / height), None, ("cut to the part asked for",))
 
 
 def _upright(stored: tuple[int, int], shown: tuple[int, int]) -> tuple[int, int]:

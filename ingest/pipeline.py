@@ -32,6 +32,9 @@ MOST_BYTES = 1 << 30
 """Larger files are not read: no picture that can be shown needs as much."""
 
 _ALONE = "The process that read it broke down, which damaged or very large pictures can cause."
+_TOLD = ("as the record says",)
+"""What is kept as the reason of a trim that the record names."""
+
 _AHEAD = 4
 """Pictures handed out for each worker before the first of them is back."""
 
@@ -87,13 +90,15 @@ class Task:
     """One picture to read.
 
     work: its name. path: its file. stated: the hash that its record gives ('' for none). known: the hash of
-    the bytes that were read before in today's way ('' for none).
+    the bytes that were read before in today's way ('' for none). part: what of the file its record says is the
+    picture, see `ingest.part` ('' leaves it to trimming).
     """
 
     work: str
     path: Path
     stated: str = ""
     known: str = ""
+    part: str = ""
 
 
 def street_version() -> str:
@@ -114,13 +119,16 @@ def reduce(
 ) -> Generator[Outcome, None, None]:
     """Read the pictures of ``records``, whose files lie under ``folder``; one outcome for each, in order.
 
-    ``known`` maps works to the hash of the bytes that were read before in today's way: when the file still
-    has them the outcome is `Unchanged`.  ``workers`` processes read at the same time (1 or more); the outcomes
-    do not depend on how many.  A process that breaks down costs the one picture that it was at.
+    ``known`` maps works to the hash of the bytes that were read before in today's way, as the part that the
+    record now names: when the file still has them the outcome is `Unchanged`.  ``workers`` processes read at
+    the same time (1 or more); the outcomes do not depend on how many.  A process that breaks down costs the one picture that it was at.
     ``on_progress`` is called with the number of pictures done so far.
     """
     before = known or {}
-    tasks = (Task(record.work, folder / record.file, record.sha256, before.get(record.work, "")) for record in records)
+    tasks = (
+        Task(record.work, folder / record.file, record.sha256, before.get(record.work, ""), record.part)
+        for record in records
+    )
     for done, outcome in enumerate(_reduce(tasks, max(1, workers)), 1):
         yield outcome
         if on_progress is not None:
@@ -141,6 +149,7 @@ def reduce_one(task: Task) -> Outcome:
 
 
 def _read(task: Task) -> Outcome:
+    from ingest.part import read_part
     from ingest.picture import UnreadablePicture
     from ingest.reading import read
     from ingest.showing import show
@@ -156,7 +165,7 @@ def _read(task: Task) -> Outcome:
     if task.known == digest:
         return Unchanged(task.work)
     try:
-        reading = read(content)
+        reading = read(content, part=read_part(task.part) if task.part else None)
     except UnreadablePicture as error:
         return Failed(task.work, str(error))
     picture = reading.picture
@@ -167,7 +176,7 @@ def _read(task: Task) -> Outcome:
         width=picture.width,
         height=picture.height,
         trimmed=picture.trimmed,
-        trims=picture.trims,
+        trims=_TOLD if task.part else picture.trims,
         profile=picture.profile,
         display=(width, height),
         measures=reading.measures,

@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from ingest.part import part_text, read_part
 from ingest.records_table import Row, UnreadableRecords, read_table
 from ingest.rights import read_rights
 
@@ -23,7 +24,7 @@ __all__ = ["COLUMNS", "Problem", "Records", "SourceRecord", "UnreadableRecords",
 COLUMNS = (
     "id", "file", "title", "artist", "artist_dates", "date", "begin_year", "end_year", "medium", "culture",
     "collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line",
-    "obtained_from", "sha256",
+    "obtained_from", "sha256", "part",
 )  # fmt: skip
 """The columns of a records file, in the order in which we write them."""
 
@@ -36,7 +37,8 @@ class SourceRecord:
 
     ``work`` is its stable name (letters, digits, hyphens), ``file`` its path below the folder of the records
     with forward slashes, ``rights`` the published address of its rights statement, ``sha256`` the hash that
-    its bytes must have ('' when the record names none).  Years are negative before our era; unknown text is
+    its bytes must have ('' when the record names none), ``part`` what of the file is the picture ('whole',
+    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  Years are negative before our era; unknown text is
     '' and unknown years are None.
     """
 
@@ -58,6 +60,7 @@ class SourceRecord:
     credit_line: str = ""
     obtained_from: str = ""
     sha256: str = ""
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -149,6 +152,12 @@ def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem
     if sha256 and not re.fullmatch(r"[0-9a-f]{64}", sha256):
         problem("record", "its sha256 is not 64 hexadecimal digits, so the picture cannot be checked")
         return None, problems
+    part = ""
+    if fields.get("part"):
+        try:
+            part = part_text(read_part(fields["part"]))
+        except ValueError as error:
+            problem("remark", f"part “{fields['part'][:40]}” {error}; it was left out")
     basis = fields.get("rights_basis", "")
     if not basis and "/" not in fields["rights"]:
         basis = f"stated as “{fields['rights']}” in its record"
@@ -163,7 +172,7 @@ def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem
         object_url = ""
     record = SourceRecord(
         work=work, file=file, begin_year=begin, end_year=end, object_url=object_url, rights=rights.uri,
-        rights_basis=basis, sha256=sha256, **as_they_are,
+        rights_basis=basis, sha256=sha256, part=part, **as_they_are,
     )  # fmt: skip
     return record, problems
 

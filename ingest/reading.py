@@ -12,6 +12,7 @@ from ingest.arrangement_types import type_degrees
 from ingest.lightness import FloatArray
 from ingest.masses import Mass, find_masses
 from ingest.measures import Measures, measure
+from ingest.part import Part
 from ingest.picture import Picture, read_picture
 from ingest.signature import Signature, signature
 from ingest.squint import DEFAULT_SHARE, squint
@@ -39,9 +40,14 @@ class Reading:
     sentence: str
 
 
-def read(source: Path | bytes, *, trim: bool = True, share: float = DEFAULT_SHARE) -> Reading:
-    """Read a picture file or its bytes; `share` is the squint. Raises UnreadablePicture with one clear sentence."""
-    return read_tone(read_picture(source, trim=trim), share)
+def read(
+    source: Path | bytes, *, trim: bool = True, part: Part | None = None, share: float = DEFAULT_SHARE
+) -> Reading:
+    """Read a picture file or its bytes; `part` overrules trimming, `share` is the squint.
+
+    Raises UnreadablePicture with one clear sentence.
+    """
+    return read_tone(read_picture(source, trim=trim, part=part), share)
 
 
 def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:

@@ -30,7 +30,12 @@ def m001_works(connection: sqlite3.Connection) -> None:
     create_reading_tables(connection)
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works,)
+def m002_part(connection: sqlite3.Connection) -> None:
+    """What of the file a record says is the picture."""
+    _run(connection, "m002_part.sql")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part)
 
 VERSION = len(MIGRATIONS)
 """The ``user_version`` of an archive that is up to date."""

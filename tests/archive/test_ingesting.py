@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from painting import paint, write_collection
@@ -65,6 +66,35 @@ def test_new_bytes_are_read_and_changed_records_only_written(folder: Path) -> No
     assert after["b"]["map3"] != before["b"]["map3"]
     assert (after["c"]["title"], after["c"]["century"]) == ("Title C Zanzibar", 18)
     assert after["c"]["map3"] == before["c"]["map3"]
+    assert verify(archive) == []
+
+
+def test_a_part_that_the_record_names_overrules_trimming_and_is_noticed(folder: Path) -> None:
+    archive = folder / "archive"
+
+    def take(part: str) -> tuple[Summary, dict[str, Any]]:
+        (folder / "records.csv").write_text(f"file,rights,part\na.png,CC0,{part}\nb.png,CC0,\n", encoding="utf-8")
+        summary = ingest(read_records(folder / "records.csv"), archive)
+        with Archive.open(archive) as opened:
+            return summary, {work["work"]: work for work in opened.works().works}["a"]
+
+    _, trimmed = take("")
+    assert (trimmed["part"], trimmed["trims"]) == ("", "[]")
+    summary, cut = take('"20,10,200,150"')
+    assert (summary.again, summary.unchanged) == (1, 1)
+    assert (cut["part"], cut["trimmed"]) == ("20,10,200,150", "[20, 10, 200, 150]")
+    assert cut["trims"] == '["as the record says"]'
+    assert cut["map3"] != trimmed["map3"]
+    assert take('"20, 10, 200, 150"')[0] == Summary(unchanged=2, works=2)
+    summary, beyond = take('"20,10,2000,150"')
+    assert [file for file, _ in summary.unread] == ["a.png"]
+    assert "does not lie within the picture" in summary.unread[0][1]
+    assert beyond["part"] == "20,10,200,150"
+    summary, whole = take("whole")
+    assert (summary.again, whole["part"], whole["trimmed"]) == (1, "whole", "[0, 0, 240, 180]")
+    summary, again = take("")
+    assert summary.again == 1
+    assert (again["part"], again["map3"]) == ("", trimmed["map3"])
     assert verify(archive) == []
 
 

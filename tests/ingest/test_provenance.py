@@ -104,7 +104,7 @@ def test_a_full_record(tmp_path: Path) -> None:
         "medium": "Oil on canvas", "culture": "French", "collection": "A Museum",
         "accession_number": "65.1", "object_url": "https://museum.example/1", "rights": "CC0",
         "rights_basis": "flagged", "credit_line": "Gift, 1965", "obtained_from": "a carrier",
-        "sha256": "AB" * 32,
+        "sha256": "AB" * 32, "part": "12,8,640,480",
     }  # fmt: skip
     assert tuple(values) == COLUMNS
     text = ",".join(COLUMNS) + "\n" + ",".join(f'"{values[name]}"' for name in COLUMNS) + "\n"
@@ -116,8 +116,7 @@ def test_a_full_record(tmp_path: Path) -> None:
         "work": "met-1", "begin_year": 1645, "end_year": 1655, "rights": CC0_URI, "sha256": "ab" * 32,
     }  # fmt: skip
     assert credit(record) == (
-        "A. Painter (French, 1600–1682), A Title, ca. 1650. Oil on canvas. A Museum, 65.1. Gift, 1965. "
-        "CC0 1.0."
+        "A. Painter (French, 1600–1682), A Title, ca. 1650. Oil on canvas. A Museum, 65.1. Gift, 1965. CC0 1.0."
     )
 
 
@@ -166,9 +165,7 @@ def test_a_spreadsheets_sep_line_and_blank_rows_are_passed_over(tmp_path: Path) 
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "not a text file"),
     ],
 )
-def test_a_file_that_is_no_table_is_refused_in_one_sentence(
-    tmp_path: Path, content: bytes, says: str
-) -> None:
+def test_a_file_that_is_no_table_is_refused_in_one_sentence(tmp_path: Path, content: bytes, says: str) -> None:
     with pytest.raises(UnreadableRecords, match=says) as caught:
         read_records(write(tmp_path, content))
     assert str(caught.value).endswith(".")
@@ -263,6 +260,16 @@ def test_a_hash_that_cannot_be_checked_makes_the_row_unusable(tmp_path: Path) ->
     read = read_records(write(tmp_path, "file,rights,sha256\na.jpg,CC0,12345\n"))
     assert read.records == ()
     assert "sha256" in read.problems[0].reason
+
+
+def test_a_part_is_taken_in_one_form_and_left_out_when_it_is_none(tmp_path: Path) -> None:
+    text = 'file,rights,part\na.jpg,CC0,Whole\nb.jpg,CC0,"[ 10, 20, 300, 400 ]"\nc.jpg,CC0,most\nd.jpg,CC0,9 9 9 9\n'
+    read = read_records(write(tmp_path, text))
+    assert [record.part for record in read.records] == ["whole", "10,20,300,400", "", ""]
+    assert [(problem.kind, problem.line) for problem in read.problems] == [("remark", 4), ("remark", 5)]
+    assert read.problems[0].reason == (
+        "part “most” is neither 'whole' nor four whole numbers of pixels as in 120,80,1620,1280; it was left out"
+    )
 
 
 def test_work_ids_come_from_id_then_collection_then_file(tmp_path: Path) -> None:
