@@ -6,6 +6,7 @@ Nothing here uses ``ingest``.
 from __future__ import annotations
 
 import io
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 Labels = NDArray[np.uint8]
+Floats = NDArray[np.float64]
 Make = Callable[[Image.Image], bytes]
 Undo = Callable[[Labels], Labels]
 
@@ -21,11 +23,13 @@ Undo = Callable[[Labels], Labels]
 @dataclass(frozen=True)
 class Change:
     """make: the changed file's bytes. undo: brings a map of the changed picture back onto the map of the picture.
-    inner: share cut off each side, which the picture's own map must lose too before the two are compared."""
+    inner: share cut off each side, which the picture's own map must lose too before the two are compared.
+    same_light: whether the change leaves all the light there is to see; when it does not, the map may change too."""
 
     make: Make
     undo: Undo
     inner: float = 0.0
+    same_light: bool = True
 
 
 def png(image: Image.Image) -> bytes:
@@ -41,8 +45,17 @@ def jpeg(image: Image.Image, quality: int = 60) -> bytes:
 
 
 def scaled(image: Image.Image, factor: float) -> Image.Image:
+    """The picture at another size, its light averaged as light."""
+    size = (round(image.width * factor), round(image.height * factor))
     filtering = Image.Resampling.BOX if factor < 1 else Image.Resampling.BICUBIC
-    return image.resize((round(image.width * factor), round(image.height * factor)), filtering)
+    light = _linear(np.asarray(image.convert("RGB")) / 255).astype(np.float32)
+    bands = [np.asarray(Image.fromarray(light[..., at]).resize(size, filtering)) for at in range(3)]
+    return Image.fromarray(np.rint(_coded(np.stack(bands, axis=-1).clip(0, 1)) * 255).astype(np.uint8))
+
+
+def shrunk_by_codes(image: Image.Image) -> Image.Image:
+    """Half the size as most programs do it, averaging coded values: fine texture grows darker than it was."""
+    return image.resize((image.width // 2, image.height // 2), Image.Resampling.LANCZOS)
 
 
 def cropped(image: Image.Image, share: float) -> Image.Image:
@@ -53,8 +66,7 @@ def cropped(image: Image.Image, share: float) -> Image.Image:
 def recoloured(image: Image.Image) -> Image.Image:
     """Every colour exchanged for another of the same luminance: red becomes green, green blue, blue red; what no
     screen can show at that luminance is made paler."""
-    code = np.asarray(image.convert("RGB"), dtype=np.float64) / 255
-    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    linear = _linear(np.asarray(image.convert("RGB"), dtype=np.float64) / 255)
     row = np.array([0.2126, 0.7152, 0.0722])
     target = (linear @ row)[..., None]
     turned = linear[..., [2, 0, 1]]
@@ -62,8 +74,29 @@ def recoloured(image: Image.Image) -> Image.Image:
     most = turned.max(axis=2, keepdims=True)
     paler = np.where(most > 1, (1 - target) / np.maximum(most - target, 1e-9), 1.0).clip(0, 1)
     turned = (target + (turned - target) * paler).clip(0, 1)
-    coded = np.where(turned <= 0.0031308, 12.92 * turned, 1.055 * turned ** (1 / 2.4) - 0.055)
-    return Image.fromarray(np.rint(coded * 255).astype(np.uint8))
+    return Image.fromarray(_nearest_codes(_coded(turned) * 255, target[..., 0], row))
+
+
+def _linear(coded: Floats) -> Floats:
+    """Linear light of coded values 0..1 (IEC 61966-2-1)."""
+    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)
+
+
+def _coded(linear: Floats) -> Floats:
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+
+
+def _nearest_codes(coded: Floats, target: Floats, row: Floats) -> NDArray[np.uint8]:
+    """Of the eight ways to round three codes up or down, the one whose luminance comes nearest to the target."""
+    best = np.full(target.shape, np.inf)
+    chosen = np.zeros(coded.shape, dtype=np.uint8)
+    for up in itertools.product((0, 1), repeat=3):
+        codes = np.minimum(np.floor(coded) + up, 255)
+        off = np.abs(_linear(codes / 255) @ row - target)
+        nearer = off < best
+        best = np.where(nearer, off, best)
+        chosen[nearer] = codes[nearer]
+    return chosen
 
 
 def _same(labels: Labels) -> Labels:
@@ -78,7 +111,8 @@ CHANGES: dict[str, Change] = {
     "twice the size": Change(lambda i: png(scaled(i, 2)), _same),
     "JPEG quality 60": Change(jpeg, _same),
     "recoloured": Change(lambda i: png(recoloured(i)), _same),
-    "3 % cut off": Change(lambda i: png(cropped(i, 0.03)), _same, inner=0.03),
+    "halved by codes": Change(lambda i: png(shrunk_by_codes(i)), _same, same_light=False),
+    "3 % cut off": Change(lambda i: png(cropped(i, 0.03)), _same, inner=0.03, same_light=False),
 }
 
 

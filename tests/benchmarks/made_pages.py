@@ -36,10 +36,10 @@ class Page:
 Maker = Callable[[Pixels, np.random.Generator], Page]
 
 
-def clean_parts() -> Iterator[tuple[str, Image.Image]]:
-    """(file, picture) of each clean part, in the order of the list."""
+def clean_parts(every: int = 1) -> Iterator[tuple[str, Image.Image]]:
+    """(file, picture) of every so many of the clean parts, in the order of the list."""
     with CLEAN_PARTS.open(encoding="utf-8", newline="") as rows:
-        for row in csv.DictReader(rows):
+        for row in list(csv.DictReader(rows))[::every]:
             with Image.open(SAMPLES / row["file"]) as opened:
                 image = opened.convert("RGB")
             width, height = image.size
