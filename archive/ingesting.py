@@ -27,10 +27,11 @@ class Summary:
     """What an ingest did, counted in works.
 
     ``new`` came in; ``again`` were there and were read again, since their bytes, the part of the file that is
-    theirs, or the way of reading had changed; ``updated`` had a changed record alone; ``unchanged`` needed nothing; ``withdrawn`` were taken
-    out, since their record no longer places them in the public domain.  ``refused`` counts rows by rights
-    statement; ``unread`` are (file, reason) of pictures and rows that could not be used; ``remarks`` are
-    parts of records that were left out.  ``arranged`` says how the arrangements changed, a sentence each.
+    theirs, or the way of reading had changed; ``updated`` had a changed record alone; ``unchanged`` needed
+    nothing; ``withdrawn`` were taken out, since their record no longer places them in the public domain.
+    ``refused`` counts rows by rights statement; ``unread`` are (file, reason) of pictures and rows that could
+    not be used; ``remarks`` are parts of records that were left out.  ``arranged`` says how the arrangements
+    changed, a sentence each.
     ``works`` is how many the archive then has.
     """
 
@@ -55,9 +56,10 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
     """Take ``records`` into the archive in ``folder``, which is made if there is none.
 
     A work is read when its bytes are new or were read in another way, or when its record names another part of
-    the file; anything else that changed in a record is only written over the old one.  A picture that cannot be read is set aside with its reason and does not touch what was read
-    of the work before.  When anything changed, the arrangements are fitted again and a new edition is put in
-    place.  ``on_progress`` gets the number of pictures done and their total.  Raises `ArchiveError`.
+    the file; anything else that changed in a record is only written over the old one.  A picture that cannot be
+    read is set aside with its reason and does not touch what was read of the work before.  When anything
+    changed, the arrangements are fitted again and a new edition is put in place.  ``on_progress`` gets the number
+    of pictures done and their total.  Raises `ArchiveError`.
 
     Stopped at any moment, also by an exception out of ``on_progress``, the batches that were finished are
     kept, and the next ingest goes on after them.

@@ -18,6 +18,7 @@ import click
 from archive.command import main as blotbook
 from archive.schema import VERSION
 from archive.store import DATABASE, Archive
+from ingest import formulas
 from ingest.provenance import COLUMNS
 from ingest.rights import ADMITTED, REFUSED, WORDS
 
@@ -42,7 +43,7 @@ def schema() -> str:
             "AND name NOT LIKE 'sqlite_%' AND name NOT GLOB 'works_fts_*' ORDER BY type, name"
         ).fetchall()
         measures = connection.execute(
-            "SELECT measure, unit, says, source FROM measure_meanings ORDER BY place"
+            "SELECT measure, unit, says, formula, source FROM measure_meanings ORDER BY place"
         ).fetchall()
         connection.close()
     said = _comments()
@@ -56,7 +57,8 @@ def schema() -> str:
     for kind, name, sql in kept:
         title = f"## `{name}`" + (" (view)" if kind == "view" else "")
         parts += [title, *([said[name]] if name in said else []), f"```sql\n{sql}\n```"]
-    parts += ["## What the measures mean", _table(("measure", "unit", "says", "after"), measures)]
+    symbols = (formulas.__doc__ or "").split("\n\n")[1].replace("\n", " ").strip()
+    parts += ["## What the measures mean", symbols, _table(("measure", "unit", "says", "formula", "after"), measures)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -72,6 +74,11 @@ costs the others nothing.
 
 A work keeps its name for good: the `id` column where there is one, or else collection and accession number,
 or else the path of its file. Where `sha256` is given, the file's bytes must have that hash.
+
+Margins, mounts and frames round a painting are trimmed by themselves. Where that goes wrong, `part` overrules
+it for one work: `whole` keeps all of the file, and `x0,y0,x1,y1` (left, top, right and bottom in pixels of the
+upright file; in quotation marks where commas part the columns) keeps that rectangle. `blotbook read --part` tries a
+part out. When the field changes, the next ingest reads that work again.
 
 ## Rights that admit a picture
 

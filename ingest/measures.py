@@ -1,7 +1,7 @@
 """What can be measured in a value map and its lightness field. Measurements, never marks.
 
-Every field of `Measures` says its unit, what it means and where the idea comes from; the archive's tables, the pages
-and the documentation are made from those notes.
+Every field of `Measures` says its unit, what it means and where the idea comes from, and `ingest.formulas` how it is
+computed; the archive's tables, the pages and the documentation are made from those notes.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from ingest.balance import balance_APB, centre_of_mass, deviation_DCM, mirror_symmetry, steelyard
+from ingest.contrast import find_contrast
 from ingest.lightness import FloatArray
 from ingest.masses import SMALLEST_MASS, Mass
 from ingest.structure import structure
@@ -81,6 +81,11 @@ class Measures:
     contrast_step: float = _measure("L*", "the strongest step of light against dark", _RUSKIN)
     contrast_x: float = _measure("share 0..1", "where the strongest step lies, from the left")
     contrast_y: float = _measure("share 0..1", "where the strongest step lies, from the top")
+    contrast_sharpness: float = _measure(
+        "0..1",
+        "how sharp the edge is there, before squinting (0: a slow passage, 1: cut clean)",
+        "Marziliano et al. 2002, A No-Reference Perceptual Blur Metric, ICIP: widths of edges",
+    )
     crispness: float = _measure("share 0..1", "how much of the borders between values steps by more than 20 L*")
     gradation: float = _measure("share 0..1", "how much one even grade explains", "Ross 1907, A Theory of Pure Design")
     gradation_direction: float = _measure("degrees", "where the grade grows light: 0 right, 90 up")
@@ -103,9 +108,17 @@ class Measures:
 
 
 def measure(
-    squinted: FloatArray, laid: ValueMap, masses: Sequence[Mass], mask: NDArray[np.bool_] | None = None
+    squinted: FloatArray,
+    laid: ValueMap,
+    masses: Sequence[Mass],
+    mask: NDArray[np.bool_] | None = None,
+    lightness: FloatArray | None = None,
 ) -> Measures:
-    """Measure a squinted picture, (h, w) float32 L*, with its three-value map and masses."""
+    """Measure a squinted picture, (h, w) float32 L*, with its three-value map and masses.
+
+    lightness: (h, w) float32 L* before squinting, for the sharpness of the strongest edge; without it the edge is
+    measured as it is after squinting.
+    """
     labels = laid.labels
     tones = squinted if mask is None else squinted[mask]
     low, median, high = (float(tone) for tone in np.percentile(tones, [5, 50, 95]))
@@ -114,7 +127,7 @@ def measure(
     shape = structure(squinted, mask)
     by_value = {name: [mass.area for mass in masses if mass.value == name] for name in ("light", "mid", "dark")}
     main_mid = next((mass for mass in masses if mass.value == "mid"), None)
-    step, step_x, step_y, crisp = _steps(squinted, labels)
+    contrast = find_contrast(squinted, squinted if lightness is None else lightness, labels)
     light_x, light_y = centre_of_mass(lights)
     dark_x, dark_y = centre_of_mass(darks)
     edge, sides = _edges(labels)
@@ -150,10 +163,11 @@ def measure(
         apb_dark=balance_APB(darks),
         apb_light=balance_APB(lights),
         symmetry=mirror_symmetry(labels == 0),
-        contrast_step=step,
-        contrast_x=step_x,
-        contrast_y=step_y,
-        crispness=crisp,
+        contrast_step=contrast.step,
+        contrast_x=contrast.x,
+        contrast_y=contrast.y,
+        contrast_sharpness=contrast.sharpness,
+        crispness=contrast.crisp,
         gradation=shape.plane,
         gradation_direction=shape.plane_direction,
         rows_explained=shape.rows,
@@ -182,32 +196,6 @@ def _principality(areas: Sequence[float]) -> float:
         return 1.0
     second = areas[1] if len(areas) > 1 else 0.0
     return min(_SINGLE, areas[0] / second) if second > 0 else _SINGLE
-
-
-def _steps(squinted: FloatArray, labels: Labels) -> tuple[float, float, float, float]:
-    """Strongest step of L* over 2 % of the diagonal, its place x, y in 0..1, and the crisp share of all borders."""
-    height, width = labels.shape
-    reach = max(1, round(0.01 * float(np.hypot(height, width))))
-    window = 2 * reach + 1
-    span = ndimage.maximum_filter(squinted, window) - ndimage.minimum_filter(squinted, window)
-    border = np.zeros(labels.shape, dtype=bool)
-    border[:, 1:] |= labels[:, 1:] != labels[:, :-1]
-    border[1:] |= labels[1:] != labels[:-1]
-    border &= (labels != OUTSIDE) & (ndimage.maximum_filter(labels, 3) != OUTSIDE)
-    if not border.any():
-        return 0.0, 0.5, 0.5, 0.0
-    # The strongest step is where a stretch of border is strong, not where a single pixel is.
-    stretch = ndimage.uniform_filter(np.where(border, span, 0.0), window) / np.maximum(
-        ndimage.uniform_filter(border.astype(np.float32), window), 1e-6
-    )
-    best = np.where(border, stretch, -1.0)
-    y, x = np.unravel_index(int(np.argmax(best)), best.shape)
-    return (
-        float(best[y, x]),
-        float((x + 0.5) / width),
-        float((y + 0.5) / height),
-        float((span[border] > 20).mean()),
-    )
 
 
 def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:

@@ -121,7 +121,8 @@ def reduce(
 
     ``known`` maps works to the hash of the bytes that were read before in today's way, as the part that the
     record now names: when the file still has them the outcome is `Unchanged`.  ``workers`` processes read at
-    the same time (1 or more); the outcomes do not depend on how many.  A process that breaks down costs the one picture that it was at.
+    the same time (1 or more); the outcomes do not depend on how many.  A process that breaks down costs the one
+    picture that it was at.
     ``on_progress`` is called with the number of pictures done so far.
     """
     before = known or {}

@@ -38,8 +38,8 @@ class SourceRecord:
     ``work`` is its stable name (letters, digits, hyphens), ``file`` its path below the folder of the records
     with forward slashes, ``rights`` the published address of its rights statement, ``sha256`` the hash that
     its bytes must have ('' when the record names none), ``part`` what of the file is the picture ('whole',
-    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  Years are negative before our era; unknown text is
-    '' and unknown years are None.
+    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  Years are negative before our
+    era; unknown text is '' and unknown years are None.
     """
 
     work: str

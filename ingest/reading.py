@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ingest.arrangement_types import type_degrees
-from ingest.lightness import FloatArray
+from ingest.lightness import FloatArray, lightness_CIE1976
 from ingest.masses import Mass, find_masses
 from ingest.measures import Measures, measure
 from ingest.part import Part
@@ -55,7 +55,7 @@ def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
     squinted = squint(picture.luminance, share, picture.mask)
     maps = {values: value_map(squinted, values, picture.mask) for values in MAP_LIGHTNESS}
     masses = find_masses(maps[3].labels)
-    measures = measure(squinted, maps[3], masses, picture.mask)
+    measures = measure(squinted, maps[3], masses, picture.mask, lightness_CIE1976(picture.luminance))
     return Reading(
         picture=picture,
         squinted=squinted,

@@ -35,7 +35,12 @@ def m002_part(connection: sqlite3.Connection) -> None:
     _run(connection, "m002_part.sql")
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part)
+def m003_formulas(connection: sqlite3.Connection) -> None:
+    """How each measure is computed."""
+    _run(connection, "m003_formulas.sql")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part, m003_formulas)
 
 VERSION = len(MIGRATIONS)
 """The ``user_version`` of an archive that is up to date."""

@@ -64,6 +64,7 @@ def follow_readings(connection: sqlite3.Connection) -> None:
     while a work that has not been read again is of it.
     """
     from ingest.arrangement_types import TYPES
+    from ingest.formulas import FORMULAS
     from ingest.masses import Mass
     from ingest.measures import Measures
 
@@ -81,9 +82,16 @@ def follow_readings(connection: sqlite3.Connection) -> None:
             connection.execute(f"DROP TABLE temp.had_{table}")
     connection.execute("DELETE FROM measure_meanings")
     connection.executemany(
-        "INSERT INTO measure_meanings (measure, place, unit, says, source) VALUES (?, ?, ?, ?, ?)",
+        "INSERT INTO measure_meanings (measure, place, unit, says, formula, source) VALUES (?, ?, ?, ?, ?, ?)",
         [
-            (field.name, place, field.metadata["unit"], field.metadata["says"], field.metadata["source"])
+            (
+                field.name,
+                place,
+                field.metadata["unit"],
+                field.metadata["says"],
+                FORMULAS[field.name],
+                field.metadata["source"],
+            )
             for place, field in enumerate(dataclasses.fields(Measures), 1)
         ],
     )

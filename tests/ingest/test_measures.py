@@ -11,8 +11,9 @@ from drawn_tone import box, disc, frame, grained, ground, light_of, png_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy import ndimage
+from scipy import ndimage, special
 
+from ingest.formulas import FORMULAS
 from ingest.masses import find_masses
 from ingest.measures import Measures, measure
 from ingest.reading import read
@@ -37,6 +38,11 @@ def test_every_measure_says_its_unit_its_meaning_and_its_source() -> None:
         assert set(field.metadata) == {"unit", "says", "source"}
         assert all(isinstance(text, str) and text for text in field.metadata.values())
         assert field.type in ("float", "int", "str")
+
+
+def test_every_measure_says_how_it_is_computed() -> None:
+    assert list(FORMULAS) == [field.name for field in fields(Measures)]
+    assert all(FORMULAS.values())
 
 
 def test_proportions_are_those_of_the_drawing() -> None:
@@ -120,6 +126,26 @@ def test_the_strongest_step_is_found_where_it_stands() -> None:
     assert m.contrast_x == pytest.approx(0.9, abs=0.03)
     assert 0.2 < m.contrast_y < 0.5
     assert m.contrast_step == pytest.approx(90, abs=8)
+
+
+@pytest.mark.parametrize("spread", [0.0015, 0.003, 0.005, 0.01])
+@pytest.mark.parametrize("direction", [0, 45, 110, 160])
+def test_an_edge_is_as_sharp_as_it_was_painted(spread: float, direction: int) -> None:
+    """Of a Gaussian edge of deviation s the share erf(w / (s sqrt 8)) is taken within a width w."""
+    u, v = frame(ground(0))
+    height, width = u.shape
+    turn = math.radians(direction)
+    along = ((u - 0.5) * width * math.cos(turn) - (v - 0.5) * height * math.sin(turn)) / math.hypot(width, height)
+    field = MID + 30 * special.erf(along / (spread * math.sqrt(2)))
+    field = grained(np.asarray(field), 3.0)
+    assert measured(field).contrast_sharpness == pytest.approx(math.erf(0.0025 / (spread * math.sqrt(2))), abs=0.17)
+
+
+def test_brushwork_is_no_edge() -> None:
+    u, _ = frame(ground(0))
+    rng = np.random.default_rng(2)
+    slow = DARK + (LIGHT - DARK) * u + 8 * ndimage.gaussian_filter(rng.standard_normal(u.shape), (1, 4)) * 3
+    assert measured(np.asarray(slow)).contrast_sharpness < 0.45
 
 
 def test_hard_borders_are_crisp_and_soft_ones_are_not() -> None:

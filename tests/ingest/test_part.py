@@ -47,9 +47,11 @@ def test_people_write_parts_in_several_ways(text: str) -> None:
     assert read_part(" Whole ") == "whole"
 
 
-@pytest.mark.parametrize("text", ["", "all", "1,2,3", "1,2,3,4,5", "0.1,0.2,0.3,0.4", "-1,0,5,5", "50,0,50,10", "9,9,1,1"])
+@pytest.mark.parametrize(
+    "text", ["", "all", "1,2,3", "1,2,3,4,5", "0.1,0.2,0.3,0.4", "-1,0,5,5", "50,0,50,10", "9,9,1,1"]
+)
 def test_what_is_no_part_is_said(text: str) -> None:
-    with pytest.raises(ValueError, match="neither|no area"):
+    with pytest.raises(ValueError, match=r"neither|no area"):
         read_part(text)
 
 
@@ -84,7 +86,7 @@ def test_a_small_part_of_a_large_file_is_not_decoded_too_small() -> None:
 
 @pytest.mark.parametrize("part", [(0, 0, 301, 240), (0, 0, 300, 241), (500, 500, 600, 600)])
 def test_a_part_outside_the_picture_is_said_in_one_sentence(part: tuple[int, int, int, int]) -> None:
-    with pytest.raises(UnreadablePicture, match=r"^The part .* does not lie within the picture, .* 300 x 240 pixels\.$"):
+    with pytest.raises(UnreadablePicture, match=r"^The part .* not lie within the picture, .* 300 x 240 pixels\.$"):
         read_picture(file_of(page()), part=part)
 
 

@@ -1,0 +1,1 @@
+ALTER TABLE measure_meanings ADD COLUMN formula TEXT NOT NULL DEFAULT '';
