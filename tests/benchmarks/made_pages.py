@@ -48,15 +48,22 @@ def clean_parts(every: int = 1) -> Iterator[tuple[str, Image.Image]]:
             yield row["file"], image.crop(tuple(round(float(b) * s) for b, s in zip(box, sides, strict=True)))
 
 
-def stands_out(picture: Pixels, ground: float) -> bool:
-    """Whether each edge of the picture differs by 10 L* or more from a ground of that L* along most of its length.
+def stands_out(page: Page) -> bool:
+    """Whether the picture differs by 10 L* or more from what lies beside it, along most of each side.
 
     Where a black picture fades into a black border nobody could say where it ends.
     """
-    tone = _lightness(picture)
-    depth = max(2, round(0.015 * max(tone.shape)))
-    strips = (tone[:depth], tone[-depth:], tone[:, :depth].T, tone[:, -depth:].T)
-    return all(float((np.abs(strip.mean(axis=0) - ground) >= 10).mean()) >= 0.75 for strip in strips)
+    tone = _lightness(page.pixels)
+    depth = max(2, round(0.012 * max(tone.shape)))
+    steps = []
+    for field, inside in ((tone, page.truth), (tone.T, page.truth.T)):
+        for rows, picture in ((field, inside), (field[::-1], inside[::-1])):
+            columns = np.flatnonzero(picture.any(axis=0))
+            first = picture.argmax(axis=0)[columns]
+            within = np.mean([rows[first + at, columns] for at in range(1, depth)], axis=0)
+            beside = np.mean([rows[np.maximum(first - at, 0), columns] for at in range(2, depth + 1)], axis=0)
+            steps.append(float((np.abs(within - beside) >= 10)[first > 1].mean()) if (first > 1).any() else 1.0)
+    return min(steps) >= 0.75
 
 
 def full_bleed(picture: Pixels, _rng: np.random.Generator) -> Page:
@@ -103,6 +110,54 @@ def page_on_black(picture: Pixels, rng: np.random.Generator) -> Page:
     inner = _lay(picture, _paper(rng, (232, 224, 206), noise=2.0), _sides(rng, 0.05, 0.14))
     outer = _lay(inner.pixels, _paper(rng, (14, 13, 12), noise=1.5), _sides(rng, 0.0, 0.06))
     return _within(outer, inner.truth)
+
+
+def ruled_plate(picture: Pixels, rng: np.random.Generator) -> Page:
+    """A plate with a thin printed line round it, some paper between, and a caption under it."""
+    page = captioned_page(picture, rng)
+    image = Image.fromarray(page.pixels)
+    rows, columns = np.flatnonzero(page.truth.any(axis=1)), np.flatnonzero(page.truth.any(axis=0))
+    gap = round(rng.uniform(0.008, 0.016) * max(picture.shape))
+    line = (columns[0] - gap, rows[0] - gap, columns[-1] + gap, rows[-1] + gap)
+    ImageDraw.Draw(image).rectangle(line, outline=(60, 54, 50), width=int(rng.integers(1, 3)))
+    return Page(np.asarray(image), page.truth)
+
+
+def gutter_shadow(picture: Pixels, rng: np.random.Generator) -> Page:
+    """A page that sinks into the fold of its book at one side."""
+    sides = np.array([rng.uniform(0.12, 0.2), *rng.uniform(0.06, 0.14, 3)])
+    page = _lay(picture, _paper(rng, (234, 226, 208), noise=2.0), sides)
+    reach = 0.6 * float(sides[0]) * max(picture.shape)
+    shade = 1 - 0.75 * np.exp(-np.arange(page.pixels.shape[1]) / (reach / 2.5))
+    shade = np.where(page.truth, 1.0, shade[None])
+    dimmed = (page.pixels * shade[..., None]).clip(0, 255).astype(np.uint8)
+    if rng.integers(2):
+        return Page(dimmed[:, ::-1], page.truth[:, ::-1])
+    return Page(dimmed, page.truth)
+
+
+def wide_mount(picture: Pixels, rng: np.random.Generator) -> Page:
+    """A small picture in a large card."""
+    return _lay(picture, _paper(rng, (226, 220, 206), noise=1.5), _sides(rng, 0.3, 0.5))
+
+
+def coloured_wall(picture: Pixels, rng: np.random.Generator) -> Page:
+    wall = [(70, 96, 128), (142, 84, 60), (84, 110, 84), (196, 170, 96)][int(rng.integers(4))]
+    return _lay(picture, _paper(rng, wall, noise=1.5, fall=0.1), _sides(rng, 0.03, 0.14))
+
+
+def ragged_panel(picture: Pixels, rng: np.random.Generator) -> Page:
+    """An old panel before black: its edges waver by a hundredth of its size and are worn."""
+    height, width = picture.shape[:2]
+    deep = 0.008 * max(height, width)
+    inside = np.ones((height, width), dtype=bool)
+    for axis, length in ((0, width), (1, height)):
+        for flip in (False, True):
+            steps = np.interp(np.arange(length), np.linspace(0, length, 14), rng.uniform(0, deep, 14))
+            cut = np.arange(inside.shape[axis])[:, None] < steps[None]
+            cut = cut if axis == 0 else cut.T
+            inside &= ~(cut[::-1] if flip and axis == 0 else cut[:, ::-1] if flip else cut)
+    return _shaped(picture, inside, _paper(rng, (9, 8, 8), noise=1.0), rng)
 
 
 def black_border(picture: Pixels, rng: np.random.Generator) -> Page:
@@ -207,34 +262,29 @@ def arch_on_black(picture: Pixels, rng: np.random.Generator) -> Page:
     return _shaped(picture, _arch(picture.shape), _paper(rng, (9, 8, 8), noise=1.0), rng)
 
 
-@dataclass(frozen=True)
-class Kind:
-    """maker; the L* of the ground that meets the picture, None when it varies from page to page; shaped: truth is
-    not a rectangle."""
-
-    maker: Maker
-    ground: float | None
-    shaped: bool = False
-
-
-KINDS: dict[str, Kind] = {
-    "pale scanner margin": Kind(pale_margin, 95.5),
-    "beige margin": Kind(beige_margin, 83.0),
-    "noisy margin": Kind(noisy_margin, 87.0),
-    "page with captions": Kind(captioned_page, 91.0),
-    "page on black": Kind(page_on_black, 89.0),
-    "black border": Kind(black_border, 2.5),
-    "slanting black border": Kind(slanting_black_border, 2.5),
-    "grey backdrop": Kind(grey_backdrop, 62.0),
-    "colour bars": Kind(colour_bars, None),
-    "mount with bevel": Kind(mount, 93.0),
-    "simple frame": Kind(simple_frame, None),
-    "oval on paper": Kind(oval_on_paper, 91.0, shaped=True),
-    "oval on black": Kind(oval_on_black, 2.5, shaped=True),
-    "round on paper": Kind(round_on_paper, 93.0, shaped=True),
-    "round on black": Kind(round_on_black, 2.5, shaped=True),
-    "arch on paper": Kind(arch_on_paper, 91.0, shaped=True),
-    "arch on black": Kind(arch_on_black, 2.5, shaped=True),
+KINDS: dict[str, Maker] = {
+    "pale scanner margin": pale_margin,
+    "beige margin": beige_margin,
+    "noisy margin": noisy_margin,
+    "page with captions": captioned_page,
+    "page on black": page_on_black,
+    "black border": black_border,
+    "slanting black border": slanting_black_border,
+    "grey backdrop": grey_backdrop,
+    "colour bars": colour_bars,
+    "mount with bevel": mount,
+    "simple frame": simple_frame,
+    "ruled plate": ruled_plate,
+    "shadow of the fold": gutter_shadow,
+    "wide mount": wide_mount,
+    "coloured wall": coloured_wall,
+    "ragged panel on black": ragged_panel,
+    "oval on paper": oval_on_paper,
+    "oval on black": oval_on_black,
+    "round on paper": round_on_paper,
+    "round on black": round_on_black,
+    "arch on paper": arch_on_paper,
+    "arch on black": arch_on_black,
 }
 
 
