@@ -97,7 +97,7 @@ def captioned_page(picture: Pixels, rng: np.random.Generator) -> Page:
     unit = max(10, round(0.024 * max(picture.shape)))
     ink = (40, 36, 34)
     middle = (columns[0] + columns[-1]) // 2
-    under = rows[-1] + round(0.9 * unit)
+    under = rows[-1] + round(rng.uniform(1.1, 2.0) * unit)
     for line in range(int(rng.integers(1, 4))):
         _print(draw, middle, under + round(1.5 * unit * line), unit, ink, rng, int(rng.integers(2, 7)))
     if rng.uniform() < 0.6:
