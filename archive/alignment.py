@@ -24,6 +24,7 @@ _STIFF_PART = 3.0
 _STIFF_BEND = 60.0
 _FARTHEST_BEND = 0.06
 _LEAST_SPREAD = 3.0
+_LEAST_SIDE = 0.5
 _PAST_EDGE = 0.08
 _SLIDE_CELLS = 16
 _ROUNDS = 4
@@ -45,48 +46,49 @@ class Alignments:
         return Alignments(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
 
 
-def slide(study: Floats, works: Floats, parts: Floats) -> tuple[Floats, Floats]:
-    """Slide and size viewfinders, parts (k, 4), until a study (GRID, GRID) agrees best with works (k, GRID, GRID).
+def slide(studies: Floats, works: Floats, parts: Floats) -> tuple[Floats, Floats]:
+    """Slide and size viewfinders, parts (k, 4), until a study agrees best with works (k, GRID, GRID).
 
-    Returns the parts and their agreement (k,). The study must already face the way the works do.
+    studies: (1 or k, GRID, GRID) L*, one for all works or one for each.
+
+    Returns the parts and their agreement (k,). Studies must already face the way the works do.
     """
     frame = _Frame(_SLIDE_CELLS)
-    bend = np.zeros((len(works), 2, _NET * _NET), dtype=np.float32)
     part = parts.astype(np.float32)
-    target, slopes = frame.read(study), _slopes(works)
+    target, slopes = frame.read(studies), _slopes(works)
     for _ in range(3):
-        off, along_x, along_y = _difference(target, works, slopes, frame, part, bend)
+        off, along_x, along_y = _difference(target, works, slopes, frame.places(part))
         u, v = frame.u, frame.v
         columns = [along_x * (1 - u), along_y * (1 - v), along_x * u, along_y * v]
-        part = _bounded(part + np.clip(_solve(columns, off, _STIFF_PART), -0.06, 0.06), parts)
-    tone = _sample(works, *frame.places(part, bend))
+        part = _bounded(part + np.clip(_solve(columns, off, _STIFF_PART), -0.06, 0.06), parts, 0.1)
+    tone = _sample(works, *frame.places(part))
     return part, _agreement(target, tone)
 
 
-def align(study: Floats, works: Floats, parts: Floats, *, fixed: bool = False) -> Alignments:
-    """Bring a study into register with works, sliding, sizing and bending, from parts (k, 4) that are nearly right.
+def align(studies: Floats, works: Floats, parts: Floats, *, fixed: bool = False) -> Alignments:
+    """Bring studies (1 or k, GRID, GRID) into register with works, sliding, sizing and bending, from parts (k, 4) that are nearly right.
 
     fixed: the part stays as it is, only the bending is found.
     """
     frame = _Frame(_SLIDE_CELLS)
     bend = np.zeros((len(works), 2, _NET * _NET), dtype=np.float32)
     part = parts.astype(np.float32)
-    target, slopes = frame.read(study), _slopes(works)
+    target, slopes = frame.read(studies), _slopes(works)
     free = 0 if fixed else 4
     stiff = np.array([_STIFF_PART] * free + [_STIFF_BEND] * (2 * _NET * _NET), dtype=np.float32)
     for _ in range(_ROUNDS):
-        off, along_x, along_y = _difference(target, works, slopes, frame, part, bend)
+        off, along_x, along_y = _difference(target, works, slopes, frame.places(part, bend))
         u, v = frame.u, frame.v
         columns = [] if fixed else [along_x * (1 - u), along_y * (1 - v), along_x * u, along_y * v]
         columns += [along_x * weight for weight in frame.net.T] + [along_y * weight for weight in frame.net.T]
         held = np.concatenate([np.zeros((len(works), free)), bend.reshape(len(works), -1)], axis=1)
         step = _solve(columns, off, stiff, held)
         if not fixed:
-            part = _bounded(part + np.clip(step[:, :4], -0.06, 0.06), parts)
+            part = _bounded(part + np.clip(step[:, :4], -0.06, 0.06), parts, 0.05)
         bend = np.clip(bend + np.clip(step[:, free:], -0.03, 0.03).reshape(bend.shape), -_FARTHEST_BEND, _FARTHEST_BEND)
     full = _Frame(GRID)
-    target = full.read(study)
-    plain = _agreement(target, _sample(works, *full.places(part, np.zeros_like(bend))))
+    target = full.read(studies)
+    plain = _agreement(target, _sample(works, *full.places(part)))
     seen = _sample(works, *full.places(part, bend))
     return Alignments(
         part=part,
@@ -107,24 +109,27 @@ class _Frame:
         self.u, self.v = u.ravel(), v.ravel()
         self.net = _net_weights(self.u, self.v)
 
-    def read(self, study: Floats) -> Floats:
-        """(1, p) the study at these places, standardised."""
+    def read(self, studies: Floats) -> Floats:
+        """(m, p) the studies (m, GRID, GRID) at these places, standardised."""
         step = GRID // self.cells
-        coarse = study.reshape(self.cells, step, self.cells, step).mean(axis=(1, 3))
-        return _standard(coarse.reshape(1, -1))
+        coarse = studies.reshape(-1, self.cells, step, self.cells, step).mean(axis=(2, 4))
+        return _standard(coarse.reshape(len(studies), -1))
 
-    def places(self, part: Floats, bend: Floats) -> tuple[Floats, Floats]:
+    def places(self, part: Floats, bend: Floats | None = None) -> tuple[Floats, Floats]:
         """Where in the work, x and y in 0..1, each place looks; (k, p) each."""
-        x = part[:, :1] * (1 - self.u) + part[:, 2:3] * self.u + bend[:, 0] @ self.net.T
-        y = part[:, 1:2] * (1 - self.v) + part[:, 3:4] * self.v + bend[:, 1] @ self.net.T
-        return x, y
+        x = part[:, :1] + (part[:, 2:3] - part[:, :1]) * self.u
+        y = part[:, 1:2] + (part[:, 3:4] - part[:, 1:2]) * self.v
+        if bend is None:
+            return x, y
+        moved = (bend.reshape(-1, _NET * _NET) @ self.net.T).reshape(len(part), 2, -1)
+        return x + moved[:, 0], y + moved[:, 1]
 
 
 def _difference(
-    target: Floats, works: Floats, slopes: tuple[Floats, Floats], frame: _Frame, part: Floats, bend: Floats
+    target: Floats, works: Floats, slopes: tuple[Floats, Floats], places: tuple[Floats, Floats]
 ) -> tuple[Floats, Floats, Floats]:
     """How far standardised tones are off the target, and how they change with a step right or down; (k, p) each."""
-    x, y = frame.places(part, bend)
+    x, y = places
     tone = _sample(works, x, y)
     spread = np.maximum(tone.std(axis=1, keepdims=True), _LEAST_SPREAD)
     off = target - (tone - tone.mean(axis=1, keepdims=True)) / spread
@@ -148,10 +153,13 @@ def _solve(columns: list[Floats], off: Floats, stiff: float | Floats, held: Floa
     return np.asarray(np.linalg.solve(normal, pull[..., None].astype(np.float32))[..., 0], dtype=np.float32)
 
 
-def _bounded(part: Floats, start: Floats) -> Floats:
-    """Slid and sized by at most a tenth of the frame, and hardly out of the work: a hand may run on past the edge."""
-    near = np.clip(part, start - 0.1, start + 0.1)
-    return np.asarray(np.clip(near, -_PAST_EDGE, 1 + _PAST_EDGE), dtype=np.float32)
+def _bounded(part: Floats, start: Floats, reach: float) -> Floats:
+    """Slid and sized by at most `reach` of the frame, no smaller than `_LEAST_SIDE`, and hardly out of the work: a hand
+    may run on past the edge."""
+    near = np.clip(np.clip(part, start - reach, start + reach), -_PAST_EDGE, 1 + _PAST_EDGE)
+    middle = (near[:, :2] + near[:, 2:]) / 2
+    half = np.maximum(near[:, 2:] - near[:, :2], _LEAST_SIDE) / 2
+    return np.concatenate([middle - half, middle + half], axis=1).astype(np.float32)
 
 
 def _net_weights(u: Floats, v: Floats) -> Floats:

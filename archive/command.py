@@ -20,6 +20,11 @@ from archive.commands.read import read
 from archive.commands.serve import serve
 from archive.commands.verify import verify
 
+# Matching is many small products: threads of the algebra library cost it more than they save, and on a busy computer
+# many times more. Set before NumPy is loaded, which happens only when a part runs.
+for _library in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_library, "1")
+
 WRONG_USE = 2
 FAILURE = 1
 

@@ -52,7 +52,8 @@ class Correspondence:
             for value in ("light", "dark")
             if value in self.agreement
         ]
-        said = [f"{_part_in_words(part)}{', mirrored' if mirrored else ''}: {' and '.join(falls)}."]
+        where = f"{_part_in_words(part)}{', mirrored' if mirrored else ''}"
+        said = [f"{where}: {' and '.join(falls)}." if falls else f"{where}."]
         if self.alike:
             corresponds = "correspond" if len(self.alike) > 1 else "corresponds"
             lone = f"; {self.unlike} does not" if self.unlike else ""

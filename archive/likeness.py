@@ -24,23 +24,27 @@ _BENDING, _STRETCHING, _PARTNESS = 7.9, 0.19, 0.36
 """Taken off for bending (root mean square, shares of the frame), for another format (octaves of width to height), and
 for the share of the work that is left out: a small part of some work is like nearly anything."""
 
+_STEP, _STEPS = 2.0, 51
+"""Steps of L* within which tones share a rank, and how many there are."""
+
 _FAINT = 0.05
 
 _SPREAD_OUT = 0.4
 """Power that spreads the low end of the sum, where all but the closest works lie, over half the scale."""
 
 
-def similarity(study: Floats, study_thresholds: Floats, aligned: Alignments, strain: Floats) -> Floats:
-    """(k,) similarity 0..1 of a study, (GRID, GRID) L* with its two thresholds, to aligned works.
+def similarity(studies: Floats, thresholds: Floats, aligned: Alignments, strain: Floats) -> Floats:
+    """(k,) similarity 0..1 of studies to the works they are aligned with.
 
-    strain (k,): how far the study's format was stretched, in octaves of width to height.
+    studies: (1 or k, GRID, GRID) L*, one for all or one for each. thresholds: (1 or k, 2) where their dark ends and
+    light begins. strain: (k,) how far the format was stretched, in octaves of width to height.
     """
     seen = aligned.seen
     x0, y0, x1, y1 = np.clip(aligned.part, 0, 1).T
     liked = (
-        _VALUES * agreement_in_value(study, study_thresholds, seen)
-        + _BORDERS * agreement_of_borders(study, seen)
-        + _ORDER * agreement_in_order(study, seen)
+        _VALUES * agreement_in_value(studies, thresholds, seen)
+        + _BORDERS * agreement_of_borders(studies, seen)
+        + _ORDER * agreement_in_order(studies, seen)
     )
     taken = _BENDING * aligned.bend + _STRETCHING * strain + _PARTNESS * (1 - (x1 - x0) * (y1 - y0))
     return _spread_out(liked - taken)
@@ -53,32 +57,35 @@ def _spread_out(total: Floats) -> Floats:
     return np.asarray(np.minimum(upper * lower, 1.0), dtype=np.float32)
 
 
-def agreement_in_value(study: Floats, thresholds: Floats, seen: Floats) -> Floats:
-    """(k,) agreement of values beyond chance, up to 1, with the works laid in the study's shares of light and dark.
+def agreement_in_value(studies: Floats, thresholds: Floats, seen: Floats) -> Floats:
+    """(k,) agreement of values beyond chance, up to 1, with the works laid in the studies' shares of light and dark.
 
     Equal shares make a pale study and a deep painting comparable: only the layout counts.
     """
-    laid = np.digitize(study, thresholds)
-    shares = np.bincount(laid.ravel(), minlength=3)[:3] / laid.size
+    own = studies.reshape(len(studies), -1)
+    laid = (own >= thresholds[:, :1]).astype(np.int64) + (own >= thresholds[:, 1:])
+    shares = np.stack([(laid == value).mean(axis=1) for value in range(3)], axis=1)
     flat = seen.reshape(len(seen), -1)
-    cuts = np.quantile(flat, np.clip(np.cumsum(shares)[:2], 0, 1), axis=1)[..., None]
-    even = (flat >= cuts[0]).astype(np.int64) + (flat >= cuts[1])
-    chance = float((shares**2).sum())
-    return np.asarray(((even == laid.ravel()).mean(axis=1) - chance) / max(1e-6, 1 - chance), dtype=np.float32)
+    ranks = _ranks(flat)
+    cuts = np.round(np.cumsum(shares, axis=1)[:, :2] * flat.shape[1])
+    even = (ranks >= cuts[:, :1]).astype(np.int64) + (ranks >= cuts[:, 1:])
+    chance = (shares**2).sum(axis=1)
+    return np.asarray(((even == laid).mean(axis=1) - chance) / np.maximum(1e-6, 1 - chance), dtype=np.float32)
 
 
-def agreement_of_borders(study: Floats, seen: Floats) -> Floats:
+def agreement_of_borders(studies: Floats, seen: Floats) -> Floats:
     """(k,) correlation, -1..1, of the slopes of tone: whether light turns to dark at the same places the same way."""
-    own = _slopes(study[None])[0]
-    theirs = _slopes(seen)
-    size = np.linalg.norm(theirs, axis=1) * np.linalg.norm(own)
-    return np.asarray((theirs @ own) / np.maximum(size, 1e-6), dtype=np.float32)
+    return _correlation(_slopes(studies), _slopes(seen))
 
 
-def agreement_in_order(study: Floats, seen: Floats) -> Floats:
+def agreement_in_order(studies: Floats, seen: Floats) -> Floats:
     """(k,) rank correlation, -1..1, of tones (Spearman 1904): whether the same places are lighter or darker."""
-    own = _ranks(study.reshape(1, -1))[0]
-    return np.asarray((_ranks(seen.reshape(len(seen), -1)) @ own) / (own @ own), dtype=np.float32)
+    return _correlation(_shared_ranks(studies), _shared_ranks(seen))
+
+
+def _correlation(first: Floats, second: Floats) -> Floats:
+    size = np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1)
+    return np.asarray((first * second).sum(axis=1) / np.maximum(size, 1e-6), dtype=np.float32)
 
 
 def _slopes(tones: Floats) -> Floats:
@@ -87,8 +94,17 @@ def _slopes(tones: Floats) -> Floats:
     return np.asarray(both.reshape(len(tones), -1), dtype=np.float32)
 
 
+def _shared_ranks(tones: Floats) -> Floats:
+    """(k, GRID²) ranks about their mean, shared by tones within the same step of L*: a flat value has one rank."""
+    steps = np.clip(np.rint(tones.reshape(len(tones), -1) / _STEP), 0, _STEPS - 1).astype(np.int64)
+    steps += np.arange(len(tones))[:, None] * _STEPS
+    counts = np.bincount(steps.ravel(), minlength=len(tones) * _STEPS).reshape(-1, _STEPS)
+    ranks = np.cumsum(counts, axis=1) - counts / 2
+    return np.asarray(ranks.ravel()[steps] - steps.shape[1] / 2, dtype=np.float32)
+
+
 def _ranks(tones: Floats) -> Floats:
     order = np.argsort(tones, axis=1, kind="stable")
     ranks = np.empty_like(order)
     np.put_along_axis(ranks, order, np.arange(GRID * GRID)[None, :], axis=1)
-    return np.asarray(ranks - (GRID * GRID - 1) / 2, dtype=np.float32)
+    return ranks.astype(np.float32)

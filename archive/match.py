@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,17 +14,18 @@ from archive.alignment import align, slide
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import similarity
 from archive.store import Archive, ArchiveError
-from archive.viewfinders import VIEWFINDERS, Wall
+from archive.viewfinders import Wall
 from ingest.reading import Reading
 from ingest.signature import aspects, fields, thresholds
 
-_SLID, _BENT = 200, 60
+_SLID, _BENT = 120, 40
 """How many works the viewfinder is slid over, and how many of those are brought fully into register."""
 
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
 
 _MEANINGLESS = "There is no pattern of values in this picture to match: it is one even tone."
+_NONE_ASKED = "None of the works asked for is in the archive."
 _EMPTY = "The archive holds no works to match with."
 
 
@@ -59,16 +61,13 @@ class Gallery:
 
     def __init__(self, archive: Archive) -> None:
         self._archive = archive
-        self._signatures: NDArray[np.uint8] = np.asarray(archive.signatures())
+        self._signatures: NDArray[np.uint8] = archive.signatures()
         self._works = archive.work_ids()
         if len(self._works) != len(self._signatures):
             message = "The archive's signatures do not belong to its works; 'blotbook verify' says more."
             raise ArchiveError(message)
         self._rows = {work: row for row, work in enumerate(self._works)}
-        self._patterns = fields(self._signatures)
-        self._thresholds = thresholds(self._signatures)
-        self._aspects = aspects(self._signatures)
-        self._wall = Wall(self._patterns, self._aspects)
+        self._wall = Wall(self._signatures)
 
     @classmethod
     def open(cls, folder: Path) -> Gallery:
@@ -125,28 +124,25 @@ class Gallery:
         if not len(self._wall):
             return Matches((), _EMPTY)
         pattern = fields(signature[None])[0]
-        aspect = float(aspects(signature[None])[0])
-        looks = self._wall.look(pattern, aspect, whole=whole, mirrored=mirrored)
-        promise = looks.agreement.copy()
-        if heed_register:
-            promise -= self._off_register(pattern, self._patterns)
-        if among is not None:
-            chosen_works = set(among)
-            promise[[row for row, work in enumerate(self._works) if work not in chosen_works]] = -np.inf
-        rows = np.argsort(-promise, kind="stable")[: max(_SLID, count)]
-        rows = rows[np.isfinite(promise[rows])]
-        parts = np.array([VIEWFINDERS[at] for at in looks.viewfinder[rows]], dtype=np.float32).reshape(-1, 4)
+        looks = self._wall.look(
+            pattern,
+            float(aspects(signature[None])[0]),
+            count=max(_SLID, count),
+            whole=whole,
+            mirrored=mirrored,
+            taken=self._taken(pattern, heed_register, among),
+        )
+        rows, parts, turned = looks.rows, looks.parts.copy(), looks.mirrored
         faces = {False: pattern, True: np.ascontiguousarray(pattern[:, ::-1])}
-        turned = looks.mirrored[rows]
-        nearness = promise[rows].copy()
+        nearness = looks.agreement.copy()
         if not whole:
             for over, facing in faces.items():
-                if (turned == over).any():
-                    parts[turned == over], slid = slide(
-                        facing, self._patterns[rows[turned == over]], parts[turned == over]
-                    )
-                    nearness[turned == over] = slid
+                at = np.flatnonzero(turned == over)
+                if len(at):
+                    parts[at], nearness[at] = slide(facing[None], self._fields(rows[at]), parts[at])
             nearness -= _part_and_format(parts, self._strain(signature, rows, parts))
+        if not len(rows):
+            return Matches((), _NONE_ASKED)
         near = np.argsort(-nearness, kind="stable")[: max(_BENT, count)]
         found: list[_Found] = []
         for over, facing in faces.items():
@@ -166,13 +162,22 @@ class Gallery:
         whole: bool,
         heed_register: bool,
     ) -> list[_Found]:
-        aligned = align(facing, self._patterns[rows], parts, fixed=whole)
-        limits = thresholds(signature[None])[0]
-        alike = similarity(facing, limits, aligned, self._strain(signature, rows, aligned.part))
+        works = self._fields(rows)
+        aligned = align(facing[None], works, parts, fixed=whole)
+        limits = thresholds(signature[None])
+        strain = self._strain(signature, rows, aligned.part)
+        alike = similarity(facing[None], limits, aligned, strain)
+        if whole:
+            # As much as the study is like the work, the work is like the study.
+            back = align(works, np.repeat(facing[None], len(rows), axis=0), parts, fixed=True)
+            own = thresholds(np.asarray(self._signatures[rows]))
+            alike = (alike + similarity(works, own, back, strain)) * np.float32(0.5)
         if heed_register:
-            alike *= 1 - np.minimum(1.0, self._off_register(facing, aligned.seen))
+            seen = aligned.seen
+            off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
+            alike *= 1 - np.minimum(1.0, off)
         return [
-            _Found(float(alike[at]), int(row), aligned.part[at], over, facing, limits, aligned.seen[at])
+            _Found(float(alike[at]), int(row), aligned.part[at], over, facing, limits[0], aligned.seen[at])
             for at, row in enumerate(rows)
         ]
 
@@ -181,21 +186,32 @@ class Gallery:
     ) -> NDArray[np.float32]:
         """(k,) how far the study's format is from the parts', in octaves of width to height."""
         x0, y0, x1, y1 = np.clip(parts, 0, 1).T
-        format_of_part = self._aspects[rows] * (x1 - x0) / (y1 - y0)
+        format_of_part = self._wall.aspects[rows] * (x1 - x0) / (y1 - y0)
         return np.asarray(np.abs(np.log2(format_of_part / aspects(signature[None])[0])), dtype=np.float32)
 
-    @staticmethod
-    def _off_register(pattern: NDArray[np.float32], others: NDArray[np.float32]) -> NDArray[np.float32]:
-        """(n,) how far register and scale of others (n, g, g) are from the pattern's: 0 the same, 1 fifty L* off."""
-        mean = np.abs(others.mean(axis=(1, 2)) - pattern.mean())
-        spread = np.abs(others.std(axis=(1, 2)) - pattern.std())
-        return np.asarray((mean + spread) / 50.0, dtype=np.float32)
+    def _fields(self, rows: NDArray[np.int64]) -> NDArray[np.float32]:
+        return fields(np.asarray(self._signatures[rows]))
+
+    def _taken(
+        self, pattern: NDArray[np.float32], heed_register: bool, among: Collection[str] | None
+    ) -> NDArray[np.float32] | None:
+        """(n,) what is taken off each work's promise before it is looked at; None when nothing is."""
+        if not heed_register and among is None:
+            return None
+        taken = np.zeros(len(self._works), dtype=np.float32)
+        if heed_register:
+            taken += _off_register(pattern.mean(), pattern.std(), self._wall.mean, self._wall.spread)
+        if among is not None:
+            out = np.ones(len(taken), dtype=bool)
+            out[[self._rows[work] for work in among if work in self._rows]] = False
+            taken[out] = np.inf
+        return taken
 
     def _named(self, found: _Found, voice: Voice) -> Match:
         work = self._works[found.row]
         record = self._archive.caption(work)
         x0, y0, x1, y1 = (round(float(edge), 4) for edge in np.clip(found.part, 0, 1))
-        compared = compare(found.facing, found.limits, found.seen, self._thresholds[found.row])
+        compared = compare(found.facing, found.limits, found.seen, thresholds(self._signatures[found.row])[0])
         return Match(
             work=work,
             accession_number=record["accession_number"],
@@ -207,6 +223,13 @@ class Gallery:
             sentence=compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored, voice=voice),
             agreement=compared.agreement,
         )
+
+
+def _off_register(
+    mean: np.floating[Any], spread: np.floating[Any], means: NDArray[np.float32], spreads: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """(n,) how far other registers and scales are off: 0 the same, 1 fifty L* off."""
+    return np.asarray((np.abs(means - mean) + np.abs(spreads - spread)) / 50.0, dtype=np.float32)
 
 
 def _part_and_format(parts: NDArray[np.float32], strain: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -3,128 +3,78 @@
 A viewfinder is a rectangle in 0..1 of a work. How well a study agrees with the work behind a viewfinder is their
 correlation, tone against tone, which does not ask how light or dark either is as a whole. Stretching the study over
 the viewfinder instead of cutting the work out turns the look into one matrix product: works by tones times tones by
-viewfinders; only each work's spread of tone behind each viewfinder has to be known beforehand.
+viewfinders; only each work's spread of tone behind each viewfinder has to be known beside it.
+
+In a large archive a first glance goes before: fewer viewfinders, and tones shortened to the few ways in which pictures
+differ most (principal components), only to leave the works that cannot be alike out of the full look.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.signature import GRID
+from ingest.signature import GRID, aspects, coarse_fields
 
 Floats = NDArray[np.float32]
 
-COARSE = 16
-"""Cells a side in the fast look; half the signature's, so that a wobble of a hand stays inside a cell."""
+COARSE = GRID // 2
+"""Cells a side in the fast look: half the signature's, so that a wobble of a hand stays inside a cell."""
 
-_EXTENTS: tuple[tuple[float, tuple[float, ...]], ...] = (
-    (1.0, (0.0,)),
-    (0.86, (0.0, 0.07, 0.14)),
-    (0.72, (0.0, 0.14, 0.28)),
-    (0.6, (0.0, 0.133, 0.267, 0.4)),
-)
-_INTERVALS = tuple((start, start + extent) for extent, starts in _EXTENTS for start in starts)
-WHOLE = (0.0, 0.0, 1.0, 1.0)
-VIEWFINDERS: tuple[tuple[float, float, float, float], ...] = tuple(
-    (x0, y0, x1, y1) for y0, y1 in _INTERVALS for x0, x1 in _INTERVALS
-)
-"""Every viewfinder that is looked through; the first is the whole work."""
+_CHUNK = 4096
+_GLANCED = 800
+"""Works that the first glance passes on; an archive with no more of them is looked at in full at once."""
+
+_COMPONENTS = 48
+_SAMPLED = 8000
 
 _LEAST_SPREAD = 3.0
 """L*; a part of a work flatter than this shows no pattern, and noise must not be stretched into one."""
 
 
-@dataclass(frozen=True)
-class Looks:
-    """The best look at each work: agreement (n,) -1..1, viewfinder (n,) index, mirrored (n,) bool."""
+class ViewfinderSet:
+    """All rectangles with sides from a list of intervals of 0..1, the whole frame first.
 
-    agreement: Floats
-    viewfinder: NDArray[np.int64]
-    mirrored: NDArray[np.bool_]
-
-
-class Wall:
-    """All works of an archive side by side, ready to be looked at.
-
-    patterns: (n, GRID, GRID) float32 L*; aspects: (n,) width / height.
+    rectangles: (v, 4) x0, y0, x1, y1. shapes: (v,) octaves of width to height that each adds to its work's.
     """
 
-    def __init__(self, patterns: Floats, aspects: Floats) -> None:
-        step = GRID // COARSE
-        coarse = patterns.reshape(-1, COARSE, step, COARSE, step).mean(axis=(2, 4))
-        self._tones = np.ascontiguousarray(coarse - 50.0, dtype=np.float32)
-        self._aspects = np.log2(aspects)
-        self._spread = self._spread_behind(self._tones)
+    def __init__(self, extents: tuple[tuple[float, tuple[float, ...]], ...]) -> None:
+        intervals = [(start, start + extent) for extent, starts in extents for start in starts]
+        self.rectangles = np.array([(x0, y0, x1, y1) for y0, y1 in intervals for x0, x1 in intervals], dtype=np.float32)
+        x0, y0, x1, y1 = self.rectangles.T
+        self.shapes = np.log2((x1 - x0) / (y1 - y0)).astype(np.float32)
+        self._cover = np.stack([_coverage(start, end) for start, end in intervals])
+        self._reading = np.stack([_reading(start, end) for start, end in intervals])
+        self._weights = self._cover / self._cover.sum(axis=1, keepdims=True)
 
     def __len__(self) -> int:
-        return len(self._tones)
+        return len(self.rectangles)
 
-    @cached_property
-    def _flat_tones(self) -> Floats:
-        return self._tones.reshape(len(self._tones), -1)
+    def templates(self, study: Floats) -> Floats:
+        """(v, COARSE²) weights that correlate tones with the study, (GRID, GRID), laid over each viewfinder."""
+        laid = np.einsum("jyg,gh,ixh->jiyx", self._reading, study, self._reading, optimize=True)
+        cover = np.einsum("jy,ix->jiyx", self._weights, self._weights)
+        centred = laid - (laid * cover).sum(axis=(2, 3), keepdims=True)
+        spread = np.sqrt(np.maximum((centred**2 * cover).sum(axis=(2, 3), keepdims=True), _LEAST_SPREAD**2))
+        return np.asarray((cover * centred / spread).reshape(len(self), -1), dtype=np.float32)
 
-    def look(self, study: Floats, aspect: float, *, whole: bool = False, mirrored: bool = True) -> Looks:
-        """Hold a study, (GRID, GRID) L* of a picture `aspect` wide for its height, against every work."""
-        chosen = np.arange(1 if whole else len(VIEWFINDERS))
-        templates = np.stack([_template(study, VIEWFINDERS[number]) for number in chosen])
-        strain = self._strain(aspect, chosen)
-        best = self._agree(templates, chosen) - strain
-        viewfinder = np.argmax(best, axis=1)
-        agreement = best[np.arange(len(best)), viewfinder]
-        turned = np.zeros(len(best), dtype=bool)
-        if mirrored:
-            flipped = np.stack([_template(study[:, ::-1], VIEWFINDERS[number]) for number in chosen])
-            other = self._agree(flipped, chosen) - strain
-            at = np.argmax(other, axis=1)
-            found = other[np.arange(len(other)), at]
-            turned = found > agreement
-            agreement = np.where(turned, found, agreement)
-            viewfinder = np.where(turned, at, viewfinder)
-        return Looks(agreement, chosen[viewfinder], turned)
-
-    def _agree(self, templates: Floats, chosen: NDArray[np.int64]) -> Floats:
-        return np.asarray((self._flat_tones @ templates.reshape(len(templates), -1).T) / self._spread[:, chosen])
-
-    def _strain(self, aspect: float, chosen: NDArray[np.int64]) -> Floats:
-        """What is taken off for stretching the study: a hand changes formats freely, but not wildly."""
-        shapes = np.array([np.log2((x1 - x0) / (y1 - y0)) for x0, y0, x1, y1 in VIEWFINDERS], dtype=np.float32)
-        off = np.abs(self._aspects[:, None] + shapes[chosen][None, :] - np.float32(np.log2(aspect)))
-        return np.asarray(0.12 * np.maximum(0.0, off - 0.15), dtype=np.float32)
-
-    @staticmethod
-    def _spread_behind(tones: Floats) -> Floats:
-        """(n, viewfinders) spread of each work's tones behind each viewfinder, L*."""
-        weights = np.stack([_coverage(start, end) for start, end in _INTERVALS])
-        weights /= weights.sum(axis=1, keepdims=True)
-        mean = np.einsum("jy,nyx,ix->nji", weights, tones, weights, optimize=True)
-        square = np.einsum("jy,nyx,ix->nji", weights, tones**2, weights, optimize=True)
+    def spread_behind(self, tones: Floats) -> Floats:
+        """(n, v) spread of tones (n, COARSE, COARSE) behind each viewfinder, L*."""
+        mean = np.einsum("jy,nyx,ix->nji", self._weights, tones, self._weights, optimize=True)
+        square = np.einsum("jy,nyx,ix->nji", self._weights, tones**2, self._weights, optimize=True)
         spread = np.sqrt(np.maximum(square - mean**2, _LEAST_SPREAD**2))
-        return np.asarray(spread.reshape(len(tones), len(VIEWFINDERS)), dtype=np.float32)
+        return np.asarray(spread.reshape(len(tones), len(self)), dtype=np.float32)
 
 
 def _coverage(start: float, end: float) -> Floats:
     """(COARSE,) how much of each cell of a line lies between start and end, 0..1."""
     edges = np.arange(COARSE + 1) / COARSE
-    return np.asarray(
-        np.clip(np.minimum(edges[1:], end) - np.maximum(edges[:-1], start), 0, None) * COARSE,
-        dtype=np.float32,
-    )
-
-
-def _template(study: Floats, viewfinder: tuple[float, float, float, float]) -> Floats:
-    """(COARSE, COARSE) weights that correlate a work's tones with the study stretched over the viewfinder."""
-    x0, y0, x1, y1 = viewfinder
-    rows, columns = _reading(y0, y1), _reading(x0, x1)
-    laid = rows @ study @ columns.T
-    cover = np.outer(_coverage(y0, y1), _coverage(x0, x1))
-    total = cover.sum()
-    centred = laid - (laid * cover).sum() / total
-    spread = np.sqrt(max(float((centred**2 * cover).sum() / total), _LEAST_SPREAD**2))
-    return np.asarray(cover * centred / (spread * total), dtype=np.float32)
+    overlap = np.minimum(edges[1:], end) - np.maximum(edges[:-1], start)
+    return np.asarray(np.clip(overlap, 0, None) * COARSE, dtype=np.float32)
 
 
 def _reading(start: float, end: float) -> Floats:
@@ -135,3 +85,123 @@ def _reading(start: float, end: float) -> Floats:
     at = np.arange(GRID)
     overlap = np.clip(np.minimum(high[:, None], at + 1) - np.maximum(low[:, None], at), 0, None)
     return np.asarray(overlap / np.maximum(overlap.sum(axis=1, keepdims=True), 1e-6), dtype=np.float32)
+
+
+VIEWFINDERS = ViewfinderSet(
+    ((1.0, (0.0,)), (0.86, (0, 0.07, 0.14)), (0.72, (0, 0.14, 0.28)), (0.6, (0, 0.13, 0.27, 0.4)))
+)
+_FEW = ViewfinderSet(((1.0, (0.0,)), (0.8, (0, 0.2)), (0.62, (0, 0.19, 0.38))))
+_WHOLE = ViewfinderSet(((1.0, (0.0,)),))
+
+
+@dataclass(frozen=True)
+class Looks:
+    """Works that may be built like a study, the most promising first: rows (k,), how well they agree (k,) -1..1 with a
+    little taken off for stretching the format, the viewfinder (k, 4), and whether the study was turned over (k,)."""
+
+    rows: NDArray[np.int64]
+    agreement: Floats
+    parts: Floats
+    mirrored: NDArray[np.bool_]
+
+
+class Wall:
+    """All works of an archive side by side, ready to be looked at.
+
+    signatures: (n, L) uint8, may be memory-mapped; about 350 bytes a work are held in memory.
+    mean, spread: (n,) L*, of each work.
+    """
+
+    def __init__(self, signatures: NDArray[np.uint8]) -> None:
+        self._signatures = signatures
+        self.aspects = aspects(signatures)
+        count = len(signatures)
+        self.mean, self.spread = np.empty(count, np.float32), np.empty(count, np.float32)
+        self._basis: Floats | None = None
+        if count > _GLANCED:
+            chosen = np.sort(np.random.default_rng(0).permutation(count)[:_SAMPLED])
+            self._basis = _principal(self._tones(chosen))
+            self._short = np.empty((count, self._basis.shape[1]), np.float32)
+            self._inverse = np.empty((count, len(_FEW)), np.float32)
+        with ThreadPoolExecutor() as pool:
+            list(pool.map(self._hang, _chunks(count)))
+
+    def _hang(self, at: slice) -> None:
+        tones = self._tones(at)
+        flat = tones.reshape(len(tones), -1)
+        self.mean[at] = flat.mean(axis=1) + 50.0
+        self.spread[at] = flat.std(axis=1)
+        if self._basis is not None:
+            self._short[at] = flat @ self._basis
+            self._inverse[at] = 1.0 / _FEW.spread_behind(tones)
+
+    def __len__(self) -> int:
+        return len(self._signatures)
+
+    def look(
+        self,
+        study: Floats,
+        aspect: float,
+        *,
+        count: int,
+        whole: bool = False,
+        mirrored: bool = True,
+        taken: Floats | None = None,
+    ) -> Looks:
+        """The `count` most promising works for a study, (GRID, GRID) L* of a picture `aspect` wide for its height.
+
+        taken: (n,) what is taken off each work's promise beforehand; infinite for works that are out of question.
+        """
+        faces = (study, study[:, ::-1]) if mirrored else (study,)
+        rows = self._glance(faces, whole, taken)
+        finders = _WHOLE if whole else VIEWFINDERS
+        tones = self._tones(rows)
+        spread = finders.spread_behind(tones)
+        off = np.abs(np.log2(self.aspects[rows])[:, None] + finders.shapes - np.float32(np.log2(aspect)))
+        # A hand changes formats freely, but not wildly.
+        strain = 0.12 * np.maximum(0.0, off - 0.15)
+        flat = tones.reshape(len(rows), -1)
+        found = np.stack([flat @ finders.templates(face).T / spread - strain for face in faces])
+        best = np.argmax(found.transpose(1, 0, 2).reshape(len(rows), -1), axis=1)
+        turned, finder = np.divmod(best, len(finders))
+        agreement = found[turned, np.arange(len(rows)), finder]
+        if taken is not None:
+            agreement = agreement - taken[rows]
+        order = np.argsort(-agreement, kind="stable")[:count]
+        order = order[np.isfinite(agreement[order])]
+        return Looks(rows[order], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
+
+    def _glance(self, faces: tuple[Floats, ...], whole: bool, taken: Floats | None) -> NDArray[np.int64]:
+        """Rows worth a full look."""
+        if self._basis is None:
+            return np.arange(len(self))
+        basis, finders = self._basis, slice(0, 1) if whole else slice(None)
+        templates = np.concatenate([_FEW.templates(face)[finders] for face in faces])
+        weights = np.ascontiguousarray((templates @ basis).T)
+        sides = len(faces)
+
+        def best(at: slice) -> Floats:
+            agreement = (self._short[at] @ weights).reshape(-1, sides, weights.shape[1] // sides).max(axis=1)
+            agreement *= self._inverse[at, finders]
+            top: Floats = agreement.max(axis=1)
+            return top if taken is None else top - taken[at]
+
+        with ThreadPoolExecutor() as pool:
+            promise = np.concatenate(list(pool.map(best, _chunks(len(self)))))
+        return np.sort(np.argpartition(-promise, _GLANCED)[:_GLANCED])
+
+    def _tones(self, at: slice | NDArray[np.int64]) -> Floats:
+        """(k, COARSE, COARSE) L* less 50 of some rows."""
+        return coarse_fields(np.asarray(self._signatures[at])) - np.float32(50.0)
+
+
+def _chunks(count: int) -> Iterator[slice]:
+    return (slice(start, min(count, start + _CHUNK)) for start in range(0, count, _CHUNK))
+
+
+def _principal(tones: Floats) -> Floats:
+    """(COARSE², components) directions in which tones differ most; correlations do not ask for their mean."""
+    flat = tones.reshape(len(tones), -1)
+    flat = flat - flat.mean(axis=1, keepdims=True)
+    _, directions = np.linalg.eigh(flat.T @ flat)
+    return np.ascontiguousarray(directions[:, ::-1][:, :_COMPONENTS], dtype=np.float32)
