@@ -1,0 +1,151 @@
+"""What reading costs: run ``python tests/benchmarks/reading_speed.py``; one core, processor time, not the clock's.
+
+Targets: everything after decoding at most 60 ms a picture; the whole street from a 20-megapixel JPEG at most 2.5 times
+Pillow's scaled decode alone; reading a 100-megapixel JPEG in under 400 MB. The peak is that of a fresh process, with
+Python and its libraries.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+# One thread, before the libraries that would start more are loaded.
+os.environ.update({name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")})
+
+import numpy as np
+from PIL import Image
+
+SAMPLES = Path(__file__).parents[2] / "public_domain_samples" / "pictures"
+LARGE, HUGE = (5472, 3648), (12_500, 8_000)
+
+
+def seconds(work: Callable[[], Any], rounds: int = 3) -> float:
+    """Least processor time of a few rounds."""
+    spent = []
+    for _ in range(rounds):
+        start = time.process_time()
+        work()
+        spent.append(time.process_time() - start)
+    return min(spent)
+
+
+def steps_of(file: Path) -> dict[str, float]:
+    """Seconds of each step after decoding."""
+    from ingest.arrangement_types import type_degrees
+    from ingest.masses import find_masses
+    from ingest.measures import measure
+    from ingest.picture import read_picture
+    from ingest.reading import read_tone
+    from ingest.signature import signature
+    from ingest.squint import squint
+    from ingest.value_map import value_map
+    from ingest.words import describe
+
+    picture = read_picture(file)
+    seen = squint(picture.luminance, mask=picture.mask)
+    laid = value_map(seen, 3, picture.mask)
+    masses = find_masses(laid.labels)
+    measures = measure(seen, laid, masses, picture.mask)
+    return {
+        "squint": seconds(lambda: squint(picture.luminance, mask=picture.mask)),
+        "map, 2 values": seconds(lambda: value_map(seen, 2, picture.mask)),
+        "map, 3 values": seconds(lambda: value_map(seen, 3, picture.mask)),
+        "map, 5 values": seconds(lambda: value_map(seen, 5, picture.mask)),
+        "masses": seconds(lambda: find_masses(laid.labels)),
+        "measures": seconds(lambda: measure(seen, laid, masses, picture.mask)),
+        "types, words": seconds(lambda: (type_degrees(measures, masses), describe(measures, masses))),
+        "signature": seconds(lambda: signature(seen, laid)),
+        "all of these": seconds(lambda: read_tone(picture)),
+        "decoding, trimming": seconds(lambda: read_picture(file)),
+    }
+
+
+def large_jpeg(size: tuple[int, int], *, progressive: bool = False) -> bytes:
+    """A sample enlarged, with grain so that it costs what a photograph costs."""
+    with Image.open(next(iter(sorted(SAMPLES.iterdir())))) as opened:
+        image = opened.convert("RGB").resize(size, Image.Resampling.BICUBIC)
+    grain = Image.effect_noise((512, 512), 24).convert("RGB")
+    for left in range(0, size[0], 512):
+        for top in range(0, size[1], 512):
+            box = (left, top, min(left + 512, size[0]), min(top + 512, size[1]))
+            part = image.crop(box)
+            image.paste(Image.blend(part, grain.crop((0, 0, *part.size)), 0.3), box)
+    buffer = io.BytesIO()
+    image.save(buffer, "JPEG", quality=90, progressive=progressive)
+    return buffer.getvalue()
+
+
+def scaled_decode(data: bytes) -> None:
+    """Pillow alone: the smallest scale at which the decoder still gives 960 pixels."""
+    with Image.open(io.BytesIO(data)) as image:
+        image.draft("RGB", (960, 960 * image.height // image.width))
+        image.load()
+
+
+def peak_of_reading(file: Path) -> float:
+    """Peak resident memory in MB of a fresh process that reads one file."""
+    found = subprocess.run([sys.executable, __file__, "--read", str(file)], capture_output=True, text=True, check=True)
+    return float(found.stdout)
+
+
+def report_peak(file: Path | None) -> None:
+    from ingest.reading import read
+
+    if file is not None and file.name != "nothing":
+        read(file)
+    # The process's own high-water mark; getrusage would include what its parent held when it was started.
+    status = Path("/proc/self/status").read_text(encoding="ascii")
+    print(int(status.split("VmHWM:")[1].split()[0]) / 1024)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--every", type=int, default=6, help="take every so many samples (default 6)")
+    parser.add_argument("--read", type=Path, help=argparse.SUPPRESS)
+    options = parser.parse_args()
+    if options.read is not None:
+        report_peak(options.read)
+        return
+    if hasattr(os, "sched_setaffinity"):
+        os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+    files = sorted(SAMPLES.iterdir())[:: options.every]
+    table = [steps_of(file) for file in files]
+    print(f"{len(files)} samples, milliseconds each:")
+    print(f"  {'step':20}{'median':>8}{'worst':>8}")
+    for step in table[0]:
+        spent = np.array([row[step] for row in table]) * 1000
+        print(f"  {step:20}{np.median(spent):8.1f}{spent.max():8.1f}")
+
+    from ingest.reading import read
+
+    for progressive in (False, True):
+        data = large_jpeg(LARGE, progressive=progressive)
+        alone, whole = seconds(partial(scaled_decode, data)), seconds(partial(read, data))
+        print(
+            f"\n{LARGE[0] * LARGE[1] / 1e6:.0f}-megapixel {'progressive ' if progressive else ''}JPEG of "
+            f"{len(data) / 1e6:.1f} MB: scaled decode {alone * 1000:.0f} ms, whole street {whole * 1000:.0f} ms, "
+            f"{whole / alone:.2f} times as long"
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        print(f"\npeak memory of a process that reads nothing: {peak_of_reading(Path(folder) / 'nothing'):.0f} MB")
+        for progressive in (False, True):
+            file = Path(folder) / f"huge-{progressive}.jpg"
+            file.write_bytes(large_jpeg(HUGE, progressive=progressive))
+            print(
+                f"that reads a {HUGE[0] * HUGE[1] / 1e6:.0f}-megapixel {'progressive ' if progressive else ''}JPEG: "
+                f"{peak_of_reading(file):.0f} MB"
+            )
+
+
+if __name__ == "__main__":
+    main()
