@@ -61,9 +61,11 @@ def describe(measures: Measures, masses: Sequence[Mass]) -> str:
     """One or two plain sentences that say the pattern."""
     if measures.values_present == 1:
         return "One even tone without shapes; there is no pattern of values."
-    lights = _of(masses, "light")
-    darks = _of(masses, "dark")
-    first = f"{_lights(lights)}; {_darks(darks)}."
+    rims = {
+        "light": min(measures.light_left, measures.light_top, measures.light_right, measures.light_bottom),
+        "dark": min(measures.dark_left, measures.dark_top, measures.dark_right, measures.dark_bottom),
+    }
+    first = f"{_lights(_of(masses, 'light'), rims['light'])}; {_darks(_of(masses, 'dark'), rims['dark'])}."
     return f"{first[0].upper()}{first[1:]} {_quantities(measures)}"
 
 
@@ -71,12 +73,12 @@ def _of(masses: Sequence[Mass], value: str) -> list[Mass]:
     return [mass for mass in masses if mass.value == value and mass.area >= SMALLEST_MASS]
 
 
-def _lights(lights: Sequence[Mass]) -> str:
+def _lights(lights: Sequence[Mass], rim: float) -> str:
     if not lights:
         return "no light mass, only accents"
     main = lights[0]
     total = sum(mass.area for mass in lights)
-    where = _where(main)
+    where = where_lies(main, rim)
     if len(lights) == 1:
         return f"one light mass {where}{_ground(main)}"
     if len(lights) >= 5 and main.area < 0.45 * total:
@@ -85,16 +87,41 @@ def _lights(lights: Sequence[Mass]) -> str:
     return f"{number(len(lights))} light masses, the {'principal one' if leads else 'largest'} {where}{_ground(main)}"
 
 
-def _where(mass: Mass) -> str:
+def where_lies(mass: Mass, rim: float = 0.0) -> str:
+    """Where a mass lies, in words: 'along the top', 'lower left', 'reaching every edge' ...
+
+    rim: how much of each edge of the picture is of its value, of the edge that has least of it. A mass is only said to
+    lie along or at an edge that it touches; one that keeps clear of it lies towards it.
+    """
     sides = [side for side in mass.touches.split(",") if side]
     wide, tall = mass.x1 - mass.x0, mass.y1 - mass.y0
+    if mass.area > 0.5:
+        return "over most of the picture"
     if len(sides) == 4:
-        return "reaching every edge"
+        return "all round the edge" if rim > 0.6 else "reaching every edge"
     if wide > 0.9 and tall < 0.6:
-        return "along the top" if mass.y < 0.4 else "along the bottom" if mass.y > 0.6 else "across the middle"
+        return _band(mass.y, sides, ("top", "bottom"), ("upper", "lower"), "across the middle")
     if tall > 0.9 and wide < 0.6:
-        return "down the left" if mass.x < 0.4 else "down the right" if mass.x > 0.6 else "from top to bottom"
-    return place(mass.x, mass.y)
+        return _band(mass.x, sides, ("left", "right"), ("left", "right"), "from top to bottom")
+    if len(sides) == 3:
+        return f"reaching the {_list(sides)}"
+    if set(sides) == {"left", "right"}:
+        return "from left to right"
+    if set(sides) == {"top", "bottom"}:
+        return "from top to bottom"
+    words = place(mass.x, mass.y)
+    edge = words.removeprefix("at the ")
+    return words if edge == words or edge in sides else f"towards the {edge}"
+
+
+def _band(at: float, sides: Sequence[str], edges: tuple[str, str], halves: tuple[str, str], middle: str) -> str:
+    """A mass from end to end of the picture, its centre `at` 0..1 between the two edges that it runs along."""
+    if 0.4 <= at <= 0.6:
+        return middle
+    near = 0 if at < 0.4 else 1
+    if edges[near] in sides:
+        return f"{'along' if edges == ('top', 'bottom') else 'down'} the {edges[near]}"
+    return f"{'across' if edges == ('top', 'bottom') else 'down'} the {halves[near]} part"
 
 
 def _ground(mass: Mass) -> str:
@@ -107,22 +134,23 @@ def _ground(mass: Mass) -> str:
     return ""
 
 
-def _darks(darks: Sequence[Mass]) -> str:
+def _darks(darks: Sequence[Mass], rim: float) -> str:
     if not darks:
         return "no dark mass, only accents"
     main = darks[0]
     total = sum(mass.area for mass in darks)
+    where = where_lies(main, rim)
     if len(darks) >= 5 and main.area < 0.45 * total:
-        return f"{number(len(darks))} scattered darks, the largest {_where(main)}"
-    joined = main.area >= 0.85 * total
+        return f"{number(len(darks))} scattered darks, the largest {where}"
+    if main.area < 0.85 * total:
+        return f"{number(len(darks))} dark masses, the largest {where}"
+    dark = "the dark" if len(darks) == 1 else "nearly all the dark"
     sides = [side for side in main.touches.split(",") if side]
-    if joined and len(sides) == 4:
-        return "the dark joined and reaching every edge"
-    if joined and len(sides) >= 2 and main.area > 0.2:
-        return f"the dark joined along the {_list(sides)}"
-    if joined:
-        return f"the dark in one mass {_where(main)}"
-    return f"{number(len(darks))} dark masses, the largest {_where(main)}"
+    if len(sides) >= 2 and main.area > 0.2:
+        if main.area > 0.5 or {"left", "right"} == set(sides) or {"top", "bottom"} == set(sides):
+            return f"{dark} joined, {where}"
+        return f"{dark} joined and {where}" if len(sides) == 4 else f"{dark} joined along the {_list(sides)}"
+    return f"{dark} in one mass {where}"
 
 
 def _list(words: Sequence[str]) -> str:
@@ -134,6 +162,10 @@ def _quantities(measures: Measures) -> str:
         return f"Two values with hardly a middle: {fraction(measures.light)} light, {fraction(measures.dark)} dark."
     shares = {"light": measures.light, "middle": measures.mid, "dark": measures.dark}
     rest = max(shares, key=lambda name: shares[name])
-    said = [f"{fraction(share)} {name}" for name, share in shares.items() if name != rest]
+    said = [
+        f"{'no' if fraction(share) == 'none' else fraction(share)} {name}"
+        for name, share in shares.items()
+        if name != rest
+    ]
     text = f"{', '.join(said)}, the rest {rest}"
     return f"{text[0].upper()}{text[1:]}; {measures.register} register, {measures.scale} scale."
