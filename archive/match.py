@@ -24,6 +24,13 @@ _SLID, _BENT = 120, 40
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
 
+_EVEN_GRADE = 0.9
+_UNEVEN_LIGHT = 32.0
+"""L* by which uneven light on a blank sheet may differ from side to side (common practice: a third of the light)."""
+
+_ONLY_LIGHT = (
+    "Only light that falls off evenly is seen here, as on a blank sheet by a window; there are no shapes to match."
+)
 _MEANINGLESS = "There is no pattern of values in this picture to match: it is one even tone."
 _NONE_ASKED = "None of the works asked for is in the archive."
 _EMPTY = "The archive holds no works to match with."
@@ -89,8 +96,11 @@ class Gallery:
         whole: only whole works, no parts of them. mirrored: the study may be turned over. heed_register: how light or
         dark the tones are counts too, not only how they are laid out. among: only these works.
         """
-        if study.measures.values_present == 1 or study.measures.lightness_span < _LEAST_SPAN:
+        seen = study.measures
+        if seen.values_present == 1 or seen.lightness_span < _LEAST_SPAN:
             return Matches((), _MEANINGLESS)
+        if seen.gradation > _EVEN_GRADE and seen.crispness < 0.02 and seen.lightness_span < _UNEVEN_LIGHT:
+            return Matches((), _ONLY_LIGHT)
         return self._match(
             study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
         )

@@ -32,8 +32,9 @@ DEFAULT_SHARE = 0.02
 
 SHARE_RANGE = (0.002, 0.08)
 
-_LIKENESS = 8.0
-"""L* by which two tones may differ and still be averaged together: under one Munsell step."""
+_LIKENESS = (4.0, 8.0)
+"""L* by which two tones may differ and still be averaged together: an eighth of the picture's span of tones, at most
+under one Munsell step; a misty picture's values lie closer."""
 
 _ROUNDS = 3
 """Rounds of guided averaging; after three a black and white edge is back within a pixel."""
@@ -48,9 +49,9 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np
     the nearest picture so that no false edge stands at its border.
     Returns (h, w) float32, L* 0..100.
     """
-    low, high = SHARE_RANGE
-    if not low <= share <= high:
-        message = f"The squint must lie between {low} and {high} of the diagonal, not {share}."
+    least, most = SHARE_RANGE
+    if not least <= share <= most:
+        message = f"The squint must lie between {least} and {most} of the diagonal, not {share}."
         raise ValueError(message)
     radius = share * float(np.hypot(*luminance.shape))
     weights = np.ones_like(luminance) if mask is None else mask.astype(np.float32)
@@ -60,23 +61,27 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np
     guide = ndimage.gaussian_filter(original * weights, radius, mode="reflect", truncate=3.0)
     if mask is not None:
         guide /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
+    low, high = np.percentile(guide if mask is None else guide[mask], [2, 98])
+    likeness = float(np.clip((high - low) / 8, *_LIKENESS))
     for _ in range(_ROUNDS - 1):
-        guide = _average_of_likes(original, weights, guide, radius)
-    lightness = lightness_CIE1976(_average_of_likes(luminance, weights, guide, radius))
+        guide = _average_of_likes(original, weights, guide, radius, likeness)
+    lightness = lightness_CIE1976(_average_of_likes(luminance, weights, guide, radius, likeness))
     if mask is None:
         return lightness
     nearest = ndimage.distance_transform_edt(~mask, return_distances=False, return_indices=True)
     return np.asarray(lightness[nearest[0], nearest[1]])
 
 
-def _average_of_likes(tone: FloatArray, weights: FloatArray, guide: FloatArray, radius: float) -> FloatArray:
+def _average_of_likes(
+    tone: FloatArray, weights: FloatArray, guide: FloatArray, radius: float, likeness: float
+) -> FloatArray:
     """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
     height, width = tone.shape
     cell = max(radius, 1.0)
     across_rows, across_columns = _Knots(height, cell), _Knots(width, cell)
     rows, columns = across_rows.count, across_columns.count
-    tones = int(100.0 / _LIKENESS) + 3
-    depth = guide / np.float32(_LIKENESS)
+    tones = int(100.0 / likeness) + 3
+    depth = guide / np.float32(likeness)
 
     place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + np.rint(depth).astype(
         np.int64

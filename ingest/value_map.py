@@ -44,6 +44,9 @@ _LEAST_GAP_SHARE = 0.18
 """Least step between neighbouring values, as a share of the step from dark to light; below it there are two values."""
 
 _GAP_DOUBT = 0.06
+
+_LEAST_MIDDLE = 0.02
+"""Least share of the tones between light and dark; less is the border between them, not a value."""
 _FIRM = 12.0
 """L* past a threshold at which a tone no longer listens to its neighbours."""
 
@@ -108,7 +111,11 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
         return tuple(float(edge) for edge in thresholds), values
     means = _class_means(centres, weights, thresholds)
     gap = float(np.diff(means).min()) / max(1e-6, float(means[-1] - means[0]))
-    three = float(np.clip((gap - _LEAST_GAP_SHARE) / _GAP_DOUBT + 0.5, 0.0, 1.0))
+    middle = float(weights[(centres >= thresholds[0]) & (centres < thresholds[1])].sum())
+    three = min(
+        float(np.clip((gap - _LEAST_GAP_SHARE) / _GAP_DOUBT + 0.5, 0.0, 1.0)),
+        float(np.clip((middle - _LEAST_MIDDLE) / _LEAST_MIDDLE + 0.5, 0.0, 1.0)),
+    )
     if three < 1.0:
         # Two values: the middle is what lies between them, and hardly anything does. Where it is doubtful whether there
         # are two or three, the thresholds pass evenly from the one reading to the other.
