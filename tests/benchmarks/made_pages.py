@@ -296,6 +296,15 @@ def sub_picture(image: Image.Image, rng: np.random.Generator) -> Image.Image:
     return image.crop((x, y, x + wide, y + tall))
 
 
+def flat_study(image: Image.Image, rng: np.random.Generator) -> Image.Image:
+    """The picture laid in three flat greys by shares that differ from sheet to sheet: it fills its paper."""
+    grey = image.convert("L").filter(ImageFilter.GaussianBlur(0.015 * max(image.size)))
+    codes = np.asarray(grey)
+    low, high = np.quantile(codes, [rng.uniform(0.2, 0.45), rng.uniform(0.55, 0.85)])
+    laid = np.array([52, 134, 238], dtype=np.uint8)[np.digitize(codes, [low, max(high, low + 1)])]
+    return Image.fromarray(laid).convert("RGB")
+
+
 def sized(image: Image.Image, side: int = 560) -> Pixels:
     """The picture with a longest side of at most so many pixels."""
     small = image.copy()

@@ -85,17 +85,39 @@ def show(page: made.Page, found: made.Truth, file: Path) -> None:
 def untouched(parts: list[tuple[str, Image.Image]], seed: int, save: Path | None) -> list[tuple[float, str]]:
     """Area lost by each clean part and by two further parts of each."""
     rng = np.random.default_rng([seed, 1857])
-    losses = []
-    for file, image in parts:
-        for number, view in enumerate((image, made.sub_picture(image, rng), made.sub_picture(image, rng))):
-            pixels = made.sized(view)
-            found = read_kept(pixels)
-            lost = 1.0 - float(found.mean())
-            losses.append((lost, f"{file} view {number}"))
-            if save is not None and lost >= LOSS:
-                page = made.Page(pixels, np.ones_like(found))
-                show(page, found, save / f"untouched-{lost:.3f}-{Path(file).stem}-{number}.jpg")
-    return losses
+    views = (
+        (f"{file} view {number}", view)
+        for file, image in parts
+        for number, view in enumerate((image, made.sub_picture(image, rng), made.sub_picture(image, rng)))
+    )
+    return [(lost(view, name, save), name) for name, view in views]
+
+
+def flat_studies(parts: list[tuple[str, Image.Image]], seed: int, save: Path | None) -> list[tuple[float, str]]:
+    """Area lost by each clean part laid in three flat greys, as a study is."""
+    rng = np.random.default_rng([seed, 1783])
+    views = ((f"{file} in three greys", made.flat_study(image, rng)) for file, image in parts)
+    return [(lost(view, name, save), name) for name, view in views]
+
+
+def lost(view: Image.Image, name: str, save: Path | None) -> float:
+    """Share of a picture's area that was taken off."""
+    pixels = made.sized(view)
+    found = read_kept(pixels)
+    share = 1.0 - float(found.mean())
+    if save is not None and share >= LOSS:
+        show(
+            made.Page(pixels, np.ones_like(found)), found, save / f"untouched-{share:.3f}-{name.replace(' ', '-')}.jpg"
+        )
+    return share
+
+
+def say_losses(name: str, losses: list[tuple[float, str]]) -> None:
+    good = float(np.mean([share < LOSS for share, _ in losses]))
+    print(f"\n{name}: {len(losses)} pictures, {good:.1%} lose under {LOSS:.1%} of their area")
+    for share, file in sorted(losses, reverse=True)[:10]:
+        if share >= LOSS:
+            print(f"  {share:7.2%}  {file}")
 
 
 def main() -> None:
@@ -119,11 +141,8 @@ def main() -> None:
     if every:
         print(_line("all", every))
     if not options.kind or "untouched" in options.kind:
-        losses = untouched(parts, options.seed, options.save)
-        good = float(np.mean([lost < LOSS for lost, _ in losses]))
-        print(f"\nuntouched: {len(losses)} pictures, {good:.1%} lose under {LOSS:.1%} of their area; the worst:")
-        for lost, file in sorted(losses, reverse=True)[:10]:
-            print(f"  {lost:7.2%}  {file}")
+        say_losses("untouched", untouched(parts, options.seed, options.save))
+        say_losses("flat studies", flat_studies(parts, options.seed, options.save))
 
 
 def _line(name: str, scores: list[tuple[float, str]]) -> str:
