@@ -80,7 +80,7 @@ def test_a_work_with_much_more_light_is_said_to_have_it() -> None:
     assert "less light than yours" in compare(brighter, LIMITS, LAMP, LIMITS).sentence(WHOLE, mirrored=False)
 
 
-@pytest.mark.parametrize("ground", [LIGHT, DARK])
+@pytest.mark.parametrize("ground", [LIGHT, MID, DARK])
 def test_a_study_of_one_value_still_gives_a_sentence(ground: float) -> None:
     _check_grammar(compare(_field(ground), LIMITS, LAMP, LIMITS).sentence(WHOLE, mirrored=False))
 
