@@ -22,11 +22,18 @@ from ingest.value_map import OUTSIDE, Labels, ValueMap
 
 LOWER_REGISTER, UPPER_REGISTER = 40.0, 60.0
 LIMITED_SCALE, EXTENDED_SCALE = 40.0, 65.0
+_NEAR = 12.0
+"""L* within which tones are one range to the eye: a third of the step between the values of a map."""
+
+_EDGE = 0.07
+"""Depth of the strip that counts as the edge, as a share of the shorter side."""
+
 _SINGLE = 20.0
 """Principality of a mass that has no second; ratios above it say no more."""
 
 _HARRISON = "Harrison 1909, Landscape Painting, ch. V"
 _RUSKIN = "Ruskin 1857, The Elements of Drawing, letter III"
+_RUSKIN_1843 = "Ruskin 1843, Modern Painters I: the extremes in points, the masses of middle tint"
 _REYNOLDS = "Reynolds 1783, note on Du Fresnoy: shares of light, mezzotint and dark"
 _WILSON = "Wilson & Chatterjee 2005, Empirical Studies of the Arts 23:165"
 _HUBNER = "Hübner & Fillinger 2016, Frontiers in Psychology 7:335"
@@ -48,6 +55,7 @@ class Measures:
     scale: str = _measure("word", "limited, moderate or extended, by the span of L* (below 40, above 65)", _HARRISON)
     median_lightness: float = _measure("L* 0..100", "median L* over the picture")
     lightness_span: float = _measure("L* 0..100", "from the 5th to the 95th hundredth of L*")
+    near_median: float = _measure("share 0..1", "how much of the picture lies within 12 L* of its median", _RUSKIN_1843)
     values_present: int = _measure("count 1..3", "how many values the picture really has")
     gap_light_mid: float = _measure("L*", "step between the mean light and the mean middle")
     gap_mid_dark: float = _measure("L*", "step between the mean middle and the mean dark")
@@ -95,8 +103,8 @@ class Measures:
     slant_ends: float = _measure("L*", "from one end of that slant to the other")
     radial_explained: float = _measure("share 0..1", "how much rings about the centre explain")
     radial_sign: float = _measure("-1, 0, 1", "1 when the centre is the lighter, -1 when the darker")
-    edge_light: float = _measure("share 0..1", "how much of the picture's edge is light")
-    edge_dark: float = _measure("share 0..1", "how much of the picture's edge is dark")
+    edge_light: float = _measure("share 0..1", "how much of a narrow strip along the picture's edge is light")
+    edge_dark: float = _measure("share 0..1", "how much of a narrow strip along the picture's edge is dark")
     light_left: float = _measure("share 0..1", "light along the left edge")
     light_top: float = _measure("share 0..1", "light along the top edge")
     light_right: float = _measure("share 0..1", "light along the right edge")
@@ -139,6 +147,7 @@ def measure(
         scale="limited" if high - low < LIMITED_SCALE else "extended" if high - low > EXTENDED_SCALE else "moderate",
         median_lightness=median,
         lightness_span=high - low,
+        near_median=float((np.abs(tones - median) <= _NEAR).mean()),
         values_present=laid.distinct,
         gap_light_mid=laid.means[2] - laid.means[1],
         gap_mid_dark=laid.means[1] - laid.means[0],
@@ -199,25 +208,29 @@ def _principality(areas: Sequence[float]) -> float:
 
 
 def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:
-    """Shares of dark, mid, light along the whole edge of the picture and along each side of it.
+    """Shares of dark, mid, light within `_EDGE` of the whole edge of the picture and of each side of it.
 
-    The edge of an oval is its outline: what each row and column shows first.
+    A strip and not a line, or the shadow of a frame would stand for the side of a picture. The edge of an oval is its
+    outline: what each row and column shows first.
     """
+    depth = max(1, round(_EDGE * min(labels.shape)))
     sides = {
-        "left": _first_seen(labels),
-        "top": _first_seen(labels.T),
-        "right": _first_seen(labels[:, ::-1]),
-        "bottom": _first_seen(labels[::-1].T),
+        "left": _first_seen(labels, depth),
+        "top": _first_seen(labels.T, depth),
+        "right": _first_seen(labels[:, ::-1], depth),
+        "bottom": _first_seen(labels[::-1].T, depth),
     }
     counted = {side: _shares(line) for side, line in sides.items()}
     return _shares(np.concatenate(list(sides.values()))), counted
 
 
-def _first_seen(lines: Labels) -> Labels:
-    """The first label of each line that is picture; lines without any are left out."""
+def _first_seen(lines: Labels, depth: int) -> Labels:
+    """The first `depth` labels of each line that are picture, one after another; lines without any are left out."""
     inside = lines != OUTSIDE
     first = np.argmax(inside, axis=1)
-    return np.asarray(lines[np.arange(len(lines)), first][inside.any(axis=1)])
+    at = np.minimum(first[:, None] + np.arange(depth), lines.shape[1] - 1)
+    seen = np.take_along_axis(lines, at, axis=1)[inside.any(axis=1)]
+    return np.asarray(seen[seen != OUTSIDE])
 
 
 def _shares(line: Labels) -> tuple[float, ...]:
