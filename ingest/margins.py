@@ -35,6 +35,9 @@ _DEEP_ALONE = 0.04
 _FRAME_SHARE = (0.015, 0.25)
 """Depth of a frame, with what wall shows round it, as a share of the shorter side."""
 
+_PANEL = 0.5
+"""Weight, against the heaviest block of content, from which another block is part of the picture."""
+
 _GAP = 0.008
 """A gap between blocks of content, as a share of the side."""
 
@@ -196,9 +199,10 @@ def _longest_run(share: NDArray[np.float64], start: int, end: int) -> tuple[int,
         return start, end, False
     runs = [(start + first, start + last) for first, last in pairwise(edges)][::2]
     weights = [float(share[first:last].sum()) for first, last in runs]
-    best = int(np.argmax(weights))
-    first, last = runs[best]
-    return int(first), int(last), len(runs) > 1
+    # Panels of one work weigh alike; a caption or a colour bar weighs little beside its picture.
+    panels = [at for at, weight in enumerate(weights) if weight >= _PANEL * max(weights)]
+    first, last = runs[panels[0]][0], runs[panels[-1]][1]
+    return int(first), int(last), any(run[1] <= first or run[0] >= last for run in runs)
 
 
 def _begins(block: NDArray[np.bool_]) -> float:
