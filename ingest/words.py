@@ -127,7 +127,7 @@ def _band(at: float, sides: Sequence[str], edges: tuple[str, str], halves: tuple
 def _ground(mass: Mass) -> str:
     if mass.against_dark >= 0.7:
         return ", ringed by dark" if not mass.touches else ", against dark"
-    if mass.against_mid >= 0.8:
+    if mass.against_mid >= 0.8 and mass.area <= 0.5:
         return ", set in middle grey"
     if mass.against_dark >= 0.3:
         return ", meeting the dark directly in places"
