@@ -1,34 +1,49 @@
-"""Groups the works of an archive by how they are laid out, and keeps the groups."""
+"""Groups the works of an archive by how they are laid out, and keeps the groups.
+
+Groups that persist keep their numbers, names and addresses: a new group takes over those of the old one with which
+it shares most of its works. New works are assigned by the model of the last fit; only when an archive has grown or
+shrunk by half since then, or on demand, are the groups found anew.
+"""
 
 from __future__ import annotations
 
 import dataclasses
-import io
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
+from archive.arrangement_changes import Members, changes, inherit, members_of
+from archive.arrangement_pictures import grey_png
 from archive.edition import Edition
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from ingest.arrangements import Arrangements, Group
+    from ingest.arrangements import Arrangements, Model
     from ingest.measures import Measures
 
 FEWEST = 4
 """Works below which there is nothing to group."""
 
 MODEL = "arrangement_model"
-"""The setting that holds what assigns a new work to the groups."""
+"""The setting that holds what assigns a new work to the groups: the model, and the numbers of its groups."""
 
-MAP_SIDE = 256
+STABILITY = "arrangement_stability"
+"""The setting that holds how well the grouping comes back when it is made anew; see docs/arrangements.md."""
+
 SPREAD_SHOWN = 40.0
 """Difference from the mean, in L*, that is shown as white in the picture of a group's spread."""
 
+_REFIT = 1.5
+"""How many times as many works, or as few, bring on a new fit with the next ingest."""
+
 _DIGITS = 6
+_MAP_DIGITS = 4
+
+_Belongs = dict[str, tuple[int, float]]
+_Places = dict[str, tuple[float, float]]
 
 
 def arrange(folder: Path) -> list[str]:
@@ -40,176 +55,279 @@ def arrange(folder: Path) -> list[str]:
 
     Archive.open(folder).close()
     with Edition.begin(folder) as edition:
-        changes = arrange_edition(edition)
+        said = arrange_edition(edition)
         if edition.changed:
             edition.publish()
-    return changes
+    return said
 
 
 def arrange_edition(edition: Edition) -> list[str]:
     """Fit the arrangements of a working copy, write them into it, and say what changed in sentences.
 
-    An arrangement's number goes with its slug, so links to it stay good, and the same works give the same
-    numbers whatever was in the archive before.  Works that were read by an older Blotbook and not again since
-    take no part.
+    Works that were read by an older Blotbook and not again since take no part.
     """
-    works, signatures, types, measures = _readings(edition)
-    had = _members(edition)
-    rows: list[dict[str, Any]] = []
-    of_work: dict[str, tuple[int, float]] = {}
-    model = ""
-    if len(works) >= FEWEST:
-        found = _fit(signatures, types, measures)
-        numbers = _numbers(found.groups)
-        for row, (label, degree) in enumerate(zip(found.labels, found.degrees, strict=True)):
-            if label >= 0:
-                of_work[works[row]] = numbers[label], round(float(degree), _DIGITS)
-        rows = [
+    readings = _Readings.of(edition)
+    had = members_of(edition.connection)
+    kept = _Kept([], [], {}, {}, "", "")
+    if len(readings.works) >= FEWEST:
+        kept = _kept(edition, readings, _fit(readings), had)
+    if kept != _Kept.of(edition):
+        kept.write(edition)
+    return changes(had, members_of(edition.connection))
+
+
+def settle_edition(edition: Edition) -> list[str]:
+    """Give the works of a working copy their places in the arrangements there are, and say what changed.
+
+    The groups are found anew when there are none, when they were found in another way, or when the archive has
+    grown or shrunk by half since.
+    """
+    from ingest.arrangements import CLEAR
+
+    readings = _Readings.of(edition)
+    stored = _stored_model(edition)
+    if stored is None or not stored[0].works / _REFIT <= len(readings.works) <= stored[0].works * _REFIT:
+        return arrange_edition(edition)
+    model, numbers = stored
+    had = members_of(edition.connection)
+    before = _Kept.of(edition)
+    points = model.points(readings.signatures, readings.measures)
+    shares = model.degrees(points)
+    best = shares.argmax(axis=1)
+    belongs = {
+        work: (numbers[group], round(float(row[group]), _DIGITS))
+        for work, group, row in zip(readings.works, best, shares, strict=True)
+        if row[group] >= CLEAR
+    }
+    members = [number for number, _ in belongs.values()]
+    medoids = _medoids(readings.works, points, model, best)
+    rows = [
+        {
+            **row,
+            "members": members.count(row["arrangement"]),
+            "medoid": row["medoid"] if row["medoid"] in readings.place else medoids[numbers.index(row["arrangement"])],
+        }
+        for row in before.rows
+    ]
+    places = _placed(readings.works, points, before.places)
+    kept = dataclasses.replace(before, rows=rows, belongs=belongs, places=places)
+    if kept != before:
+        kept.write(edition)
+    return changes(had, members_of(edition.connection))
+
+
+@dataclasses.dataclass(frozen=True)
+class _Readings:
+    """What the arrangements are made from, in the order of the works' names."""
+
+    works: list[str]
+    signatures: NDArray[np.uint8]
+    types: NDArray[np.float64]
+    measures: list[Measures]
+
+    @property
+    def place(self) -> dict[str, int]:
+        return {work: row for row, work in enumerate(self.works)}
+
+    @classmethod
+    def of(cls, edition: Edition) -> _Readings:
+        import numpy as np
+
+        from ingest.arrangement_types import TYPES
+        from ingest.measures import Measures
+        from ingest.signature import SIGNATURE_LENGTH
+
+        names = [field.name for field in dataclasses.fields(Measures)]
+        read = " AND ".join(f'"{name}" IS NOT NULL' for name in names)
+        rows = edition.connection.execute(
+            f"SELECT work, signature, {', '.join(names)} FROM signatures JOIN measures USING (work) "
+            f"WHERE length(signature) = ? AND {read} ORDER BY work",
+            (SIGNATURE_LENGTH,),
+        ).fetchall()
+        works = [row[0] for row in rows]
+        signatures = np.frombuffer(b"".join(row[1] for row in rows), dtype=np.uint8).reshape(-1, SIGNATURE_LENGTH)
+        measures = [Measures(**dict(zip(names, row[2:], strict=True))) for row in rows]
+        at = {work: row for row, work in enumerate(works)}
+        place = {kind.slug: number for number, kind in enumerate(TYPES)}
+        degrees = np.zeros((len(works), len(TYPES)))
+        for work, slug, degree in edition.connection.execute("SELECT work, type, degree FROM work_types"):
+            if work in at and slug in place:
+                degrees[at[work], place[slug]] = degree
+        return cls(works, signatures, degrees, measures)
+
+
+@dataclasses.dataclass(frozen=True)
+class _Kept:
+    """All that the archive keeps of its arrangements: rows of both tables, what works belong to and where they lie,
+    and two settings."""
+
+    rows: list[dict[str, Any]]
+    neighbours: list[dict[str, Any]]
+    belongs: _Belongs
+    places: _Places
+    model: str
+    stability: str
+
+    @classmethod
+    def of(cls, edition: Edition) -> _Kept:
+        here = edition.connection
+        columns = ("arrangement", "slug", "name", "sentence", "mean", "spread", "medoid", "members")
+        near = ("arrangement", "place", "neighbour", "but")
+        return cls(
+            [
+                dict(zip(columns, row, strict=True))
+                for row in here.execute(f"SELECT {', '.join(columns)} FROM arrangements ORDER BY arrangement")
+            ],
+            [
+                dict(zip(near, row, strict=True))
+                for row in here.execute(
+                    f"SELECT {', '.join(near)} FROM arrangement_neighbours ORDER BY arrangement, place"
+                )
+            ],
             {
-                "arrangement": number,
-                "slug": group.slug,
-                "name": group.name,
-                "sentence": group.sentence,
-                "mean": edition.keep_picture(_grey_png(group.mean), "png"),
-                "spread": edition.keep_picture(_grey_png(group.spread * (100.0 / SPREAD_SHOWN)), "png"),
-                "medoid": works[group.medoid],
-                "members": sum(number == arrangement for arrangement, _ in of_work.values()),
-            }
-            for number, group in zip(numbers, found.groups, strict=True)
-        ]
-        model = json.dumps(found.model.to_json(), sort_keys=True)
-    if _differs(edition, rows, of_work, model):
-        _write(edition, rows, of_work, model)
-    return _changes(had, _members(edition))
+                work: (arrangement, degree)
+                for work, arrangement, degree in here.execute(
+                    "SELECT work, arrangement, degree FROM works WHERE arrangement IS NOT NULL"
+                )
+            },
+            {
+                work: (x, y)
+                for work, x, y in here.execute("SELECT work, map_x, map_y FROM works WHERE map_x IS NOT NULL")
+            },
+            edition.setting(MODEL),
+            edition.setting(STABILITY),
+        )
+
+    def write(self, edition: Edition) -> None:
+        with edition.batch() as here:
+            here.execute("UPDATE works SET arrangement = NULL, degree = NULL, map_x = NULL, map_y = NULL")
+            here.execute("DELETE FROM arrangement_neighbours")
+            here.execute("DELETE FROM arrangements")
+            here.executemany(
+                "INSERT INTO arrangements (arrangement, slug, name, sentence, mean, spread, medoid, members) "
+                "VALUES (:arrangement, :slug, :name, :sentence, :mean, :spread, :medoid, :members)",
+                self.rows,
+            )
+            here.executemany(
+                "INSERT INTO arrangement_neighbours (arrangement, place, neighbour, but) "
+                "VALUES (:arrangement, :place, :neighbour, :but)",
+                self.neighbours,
+            )
+            here.executemany(
+                "UPDATE works SET arrangement = ?, degree = ? WHERE work = ?",
+                [(*belongs, work) for work, belongs in self.belongs.items()],
+            )
+            here.executemany(
+                "UPDATE works SET map_x = ?, map_y = ? WHERE work = ?",
+                [(*place, work) for work, place in self.places.items()],
+            )
+            for name, value in ((MODEL, self.model), (STABILITY, self.stability)):
+                here.execute("DELETE FROM settings WHERE name = ?", (name,))
+                if value:
+                    here.execute("INSERT INTO settings (name, value) VALUES (?, ?)", (name, value))
 
 
-def _readings(
-    edition: Edition,
-) -> tuple[list[str], NDArray[np.uint8], NDArray[np.float64], list[Measures]]:
-    import numpy as np
-
-    from ingest.arrangement_types import TYPES
-    from ingest.measures import Measures
-    from ingest.signature import SIGNATURE_LENGTH
-
-    names = [field.name for field in dataclasses.fields(Measures)]
-    read = " AND ".join(f'"{name}" IS NOT NULL' for name in names)
-    rows = edition.connection.execute(
-        f"SELECT work, signature, {', '.join(names)} FROM signatures JOIN measures USING (work) "
-        f"WHERE length(signature) = ? AND {read} ORDER BY work",
-        (SIGNATURE_LENGTH,),
-    ).fetchall()
-    works = [row[0] for row in rows]
-    signatures = np.frombuffer(b"".join(row[1] for row in rows), dtype=np.uint8).reshape(-1, SIGNATURE_LENGTH)
-    measures = [Measures(**dict(zip(names, row[2:], strict=True))) for row in rows]
-    at = {work: row for row, work in enumerate(works)}
-    place = {kind.slug: number for number, kind in enumerate(TYPES)}
-    degrees = np.zeros((len(works), len(TYPES)))
-    for work, slug, degree in edition.connection.execute("SELECT work, type, degree FROM work_types"):
-        if work in at and slug in place:
-            degrees[at[work], place[slug]] = degree
-    return works, signatures, degrees, measures
-
-
-def _fit(signatures: NDArray[np.uint8], types: NDArray[np.float64], measures: list[Measures]) -> Arrangements:
+def _fit(readings: _Readings) -> Arrangements:
     from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
 
     from ingest.arrangements import fit
 
     # Sums taken by several threads differ in their last digits from run to run.
     with threadpool_limits(1):
-        return fit(signatures, types, measures)
+        return fit(readings.signatures, readings.types, readings.measures)
 
 
-def _numbers(groups: Sequence[Group]) -> list[int]:
-    """1 to 99 for groups named after a type, by the type's place; from 101 for the others."""
-    from ingest.arrangement_types import TYPES
-
-    places = {kind.slug: place for place, kind in enumerate(TYPES, 1)}
-    return [places.get(group.slug, 100 + at) for at, group in enumerate(groups, 1)]
-
-
-def _grey_png(lightness: NDArray[np.float32]) -> bytes:
-    """A field of L*, (n, n), as a square grey PNG of `MAP_SIDE` px."""
-    import numpy as np
-    from PIL import Image
-
-    from ingest.lightness import luminance_CIE1976, srgb_from_linear
-
-    field = Image.fromarray(np.clip(lightness, 0.0, 100.0).astype(np.float32))
-    large = np.asarray(field.resize((MAP_SIDE, MAP_SIDE), Image.Resampling.BICUBIC))
-    greys = np.rint(255 * srgb_from_linear(luminance_CIE1976(np.clip(large, 0.0, 100.0)))).astype(np.uint8)
-    buffer = io.BytesIO()
-    Image.fromarray(greys).save(buffer, "PNG")
-    return buffer.getvalue()
-
-
-def _differs(edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str) -> bool:
-    columns = "arrangement, slug, name, sentence, mean, spread, medoid, members"
-    had_rows = set(edition.connection.execute(f"SELECT {columns} FROM arrangements"))
-    had_works = {
-        work: (arrangement, degree)
-        for work, arrangement, degree in edition.connection.execute(
-            "SELECT work, arrangement, degree FROM works WHERE arrangement IS NOT NULL"
-        )
+def _kept(edition: Edition, readings: _Readings, found: Arrangements, had: dict[int, Members]) -> _Kept:
+    """What is to be kept of a fit, under the numbers and names that persisting groups had before."""
+    works = readings.works
+    belongs_to = [
+        frozenset(work for work, label in zip(works, found.labels, strict=True) if label == group)
+        for group in range(len(found.groups))
+    ]
+    titles = inherit(had, [(group.slug, group.name) for group in found.groups], belongs_to)
+    rows = [
+        {
+            "arrangement": title.number,
+            "slug": title.slug,
+            "name": title.name,
+            "sentence": group.sentence,
+            "mean": edition.keep_picture(grey_png(group.mean), "png"),
+            "spread": edition.keep_picture(grey_png(group.spread * (100.0 / SPREAD_SHOWN)), "png"),
+            "medoid": works[group.medoid],
+            "members": len(members),
+        }
+        for title, group, members in zip(titles, found.groups, belongs_to, strict=True)
+    ]
+    neighbours = [
+        {"arrangement": title.number, "place": place, "neighbour": titles[near.group].number, "but": near.but}
+        for title, group in zip(titles, found.groups, strict=True)
+        for place, near in enumerate(group.neighbours, 1)
+    ]
+    model = found.model.to_json() | {"numbers": [title.number for title in titles]}
+    stability = {
+        str(count): {
+            name: round(value, _MAP_DIGITS)
+            for name, value in (("found", one.found), ("spread", one.spread), ("null", one.null))
+        }
+        for count, one in found.stability.items()
     }
-    new_rows = {tuple(row.values()) for row in rows}
-    return (had_rows, had_works, edition.setting(MODEL)) != (new_rows, of_work, model)
+    return _Kept(
+        sorted(rows, key=lambda row: int(row["arrangement"])),
+        sorted(neighbours, key=lambda row: (row["arrangement"], row["place"])),
+        {
+            work: (titles[label].number, round(float(degree), _DIGITS))
+            for work, label, degree in zip(works, found.labels, found.degrees, strict=True)
+            if label >= 0
+        },
+        {work: _place(place) for work, place in zip(works, found.places, strict=True)},
+        json.dumps(model, sort_keys=True),
+        json.dumps(stability, sort_keys=True) if stability else "",
+    )
 
 
-def _write(edition: Edition, rows: list[dict[str, Any]], of_work: dict[str, tuple[int, float]], model: str) -> None:
-    with edition.batch() as connection:
-        connection.execute("UPDATE works SET arrangement = NULL, degree = NULL")
-        connection.execute("DELETE FROM arrangements")
-        connection.executemany(
-            "INSERT INTO arrangements (arrangement, slug, name, sentence, mean, spread, medoid, members) "
-            "VALUES (:arrangement, :slug, :name, :sentence, :mean, :spread, :medoid, :members)",
-            rows,
-        )
-        connection.executemany(
-            "UPDATE works SET arrangement = ?, degree = ? WHERE work = ?",
-            [(*belongs, work) for work, belongs in of_work.items()],
-        )
-        connection.execute("DELETE FROM settings WHERE name = ?", (MODEL,))
-        if model:
-            connection.execute("INSERT INTO settings (name, value) VALUES (?, ?)", (MODEL, model))
+def _stored_model(edition: Edition) -> tuple[Model, list[int]] | None:
+    """The model of the last fit with the numbers of its groups; None when there is none that can be used."""
+    from ingest.arrangement_features import VERSION
+    from ingest.arrangements import Model
+
+    try:
+        stored = json.loads(edition.setting(MODEL))
+        model, numbers = Model.from_json(stored), [int(number) for number in stored["numbers"]]
+    except (KeyError, TypeError, ValueError):
+        return None
+    known = {number for (number,) in edition.connection.execute("SELECT arrangement FROM arrangements")}
+    return (model, numbers) if model.version == VERSION and set(numbers) == known else None
 
 
-class _Members(NamedTuple):
-    name: str
-    works: frozenset[str]
+def _medoids(works: list[str], points: NDArray[np.float64], model: Model, best: NDArray[np.int64]) -> list[str | None]:
+    """The most central work of each group, None for a group without any."""
+    from ingest.grouping import distances
+
+    found: list[str | None] = []
+    away = distances(points[:, : model.centres.shape[1]], model.centres)
+    for group in range(len(model.centres)):
+        here = [row for row, at in enumerate(best) if at == group]
+        found.append(works[min(here, key=lambda row: float(away[row, group]))] if here else None)
+    return found
 
 
-def _members(edition: Edition) -> dict[str, _Members]:
-    """The members of each arrangement by its slug."""
-    works: dict[str, set[str]] = {}
-    names: dict[str, str] = {}
-    for slug, name, work in edition.connection.execute(
-        "SELECT slug, name, work FROM arrangements LEFT JOIN works USING (arrangement) ORDER BY arrangement"
-    ):
-        names[slug] = name
-        works.setdefault(slug, set()).update([work] if work else [])
-    return {slug: _Members(name, frozenset(works[slug])) for slug, name in names.items()}
+def _placed(works: list[str], points: NDArray[np.float64], had: _Places) -> _Places:
+    """Where works lie on the map; those that are new to it come between those that they are most like."""
+    import numpy as np
+
+    from ingest.layout import lay_out, place_among
+
+    known = [row for row, work in enumerate(works) if work in had]
+    fresh = [row for row, work in enumerate(works) if work not in had]
+    if not known:
+        return {work: _place(place) for work, place in zip(works, lay_out(points), strict=True)}
+    found = {works[row]: had[works[row]] for row in known}
+    if fresh:
+        there = np.array([had[works[row]] for row in known])
+        laid = place_among(points[fresh], points[known], there)
+        found |= {works[row]: _place(place) for row, place in zip(fresh, laid, strict=True)}
+    return found
 
 
-def _changes(had: dict[str, _Members], has: dict[str, _Members]) -> list[str]:
-    """What became of each arrangement, in sentences; those that are as they were are not named."""
-    said = []
-    gone = {slug: group for slug, group in had.items() if slug not in has}
-    for slug, (name, works) in has.items():
-        if slug in had:
-            came, went = len(works - had[slug].works), len(had[slug].works - works)
-            if came or went:
-                said.append(f"“{name}” has {_count(works)}: {came} came, {went} went.")
-            continue
-        # A group lives on under another name if most of both is the same.
-        before = max(gone, key=lambda other: len(gone[other].works & works), default="")
-        if before and 2 * len(gone[before].works & works) > max(len(works), len(gone[before].works)):
-            said.append(f"“{gone.pop(before).name}” is now called “{name}”, with {_count(works)}.")
-        else:
-            said.append(f"“{name}” is new, with {_count(works)}.")
-    return [*said, *(f"“{group.name}” is gone." for group in gone.values())]
-
-
-def _count(works: frozenset[str]) -> str:
-    return "1 work" if len(works) == 1 else f"{len(works)} works"
+def _place(place: Sequence[float]) -> tuple[float, float]:
+    return round(float(place[0]), _MAP_DIGITS), round(float(place[1]), _MAP_DIGITS)

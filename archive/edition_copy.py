@@ -13,6 +13,7 @@ SIGNATURES_SHA256 = "signatures_sha256"
 
 _TABLES = {
     "arrangements": "arrangement",
+    "arrangement_neighbours": "arrangement, place",
     "types": "place, type",
     "work_types": "work, type",
     "measure_meanings": "place",

@@ -64,7 +64,7 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
     Stopped at any moment, also by an exception out of ``on_progress``, the batches that were finished are
     kept, and the next ingest goes on after them.
     """
-    from archive.arranging import arrange_edition
+    from archive.arranging import settle_edition
 
     with Edition.begin(folder) as edition:
         if not edition.published:
@@ -85,7 +85,7 @@ def ingest(records: Records, folder: Path, *, workers: int = 1, on_progress: OnP
                 taking.take_batch(batch)
         summary = taking.summary
         if edition.changed:
-            summary.arranged = arrange_edition(edition)
+            summary.arranged = settle_edition(edition)
             edition.publish()
         (summary.works,) = edition.connection.execute("SELECT count(*) FROM works").fetchone()
     return summary

@@ -206,6 +206,15 @@ class Archive:
         """One arrangement, or None.  Its members: ``works(where={'arrangement': slug}, sort='-degree')``."""
         return next((row for row in self.arrangements() if row["slug"] == slug), None)
 
+    def neighbours(self, slug: str) -> list[dict[str, Any]]:
+        """The arrangements nearest to one: ``slug``, ``name``, and ``but``, what this one has that they have not."""
+        return self._rows(
+            "SELECT there.slug, there.name, but FROM arrangement_neighbours "
+            "JOIN arrangements AS here USING (arrangement) "
+            "JOIN arrangements AS there ON there.arrangement = neighbour WHERE here.slug = ? ORDER BY place",
+            (slug,),
+        )
+
     def types(self) -> list[dict[str, Any]]:
         """The named types in order, with ``works``: how many works are of each at least by half."""
         return self._rows(

@@ -40,7 +40,12 @@ def m003_formulas(connection: sqlite3.Connection) -> None:
     _run(connection, "m003_formulas.sql")
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part, m003_formulas)
+def m004_map(connection: sqlite3.Connection) -> None:
+    """A map of the works, and the neighbours of arrangements."""
+    _run(connection, "m004_map.sql")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part, m003_formulas, m004_map)
 
 VERSION = len(MIGRATIONS)
 """The ``user_version`` of an archive that is up to date."""

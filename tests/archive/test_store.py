@@ -11,6 +11,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Collection
 from pathlib import Path
 
 import numpy as np
@@ -358,7 +359,18 @@ def test_an_archive_that_grew_is_the_one_made_at_once(small_archive: Path, small
     everything = read_records(small_records)
     for part in (everything.records[3:9], everything.records[:5], everything.records):
         ingest(Records(everything.folder, part, ()), tmp_path / "grown", workers=2)
-    assert contents(tmp_path / "grown") == contents(small_archive)
+    # Arrangements keep the names and numbers that they had before, so those may differ; nothing else may.
+    with Archive.open(tmp_path / "grown") as grown, Archive.open(small_archive) as at_once:
+        for table in ("measures", "masses", "work_types", "signatures", "sources", "set_aside", "types"):
+            assert rows_of(grown, table) == rows_of(at_once, table), table
+        arranged = {"arrangement", "degree", "map_x", "map_y"}
+        assert rows_of(grown, "works", arranged) == rows_of(at_once, "works", arranged)
+        assert np.array_equal(grown.signatures(), at_once.signatures())
+
+
+def rows_of(archive: Archive, table: str, without: Collection[str] = ()) -> list[dict[str, object]]:
+    rows = archive.connection.execute(f"SELECT * FROM {table}")
+    return [{name: row[name] for name in row.keys() if name not in without} for row in rows]  # noqa: SIM118
 
 
 def test_one_edition_is_prepared_at_a_time(copy: Path) -> None:
