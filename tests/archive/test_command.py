@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -171,6 +172,60 @@ def test_read_as_json_is_one_object_a_line(study: Path, tmp_path: Path) -> None:
     assert first["types"].keys() == reading.types.keys()  # type: ignore[attr-defined]
     assert other["file"] == str(tmp_path / "other.png")
     assert set(bad) == set(none) == {"file", "error"}
+
+
+def test_read_tells_the_values_the_strongest_contrast_and_how_sure_the_map_is(study: Path) -> None:
+    result = run("read", study, "--values", "5", "--json")
+    (facts,) = lines(result)
+    assert facts["sure"].keys() == {  # type: ignore[attr-defined]
+        "values_present", "gap_light_mid", "gap_mid_dark", "unsure_light", "unsure_dark",
+    }  # fmt: skip
+    told = facts["map"]
+    assert isinstance(told, dict)
+    assert told["values"] == len(told["shares"]) == len(told["lightness"]) == len(told["thresholds"]) + 1 == 5
+    assert sum(told["shares"]) == pytest.approx(1, abs=0.001)
+    assert facts["profile"] == "sRGB, assumed: the file carries no profile"
+    words = run("read", study, "--values", "5").output
+    assert re.search(r"light \d+% \(L\* \d+\), half light .*, middle .*, half dark .*, dark \d+% \(L\* \d+\)", words)
+    assert re.search(r"strongest contrast .*: a step of \d+ L\*, its edge (sharp|firm|soft)", words)
+
+
+def test_read_squints_as_hard_as_asked(tmp_path: Path) -> None:
+    paint("scattered", 4, (480, 360)).save(tmp_path / "study.png")
+    light, hard = (run("read", tmp_path / "study.png", "--squint", share, "--json") for share in ("0.004", "0.08"))
+    (fine,), (blot,) = lines(light), lines(hard)
+    assert (fine["squint"], blot["squint"]) == (0.004, 0.08)
+    assert len(fine["masses"]) > len(blot["masses"])  # type: ignore[arg-type]
+
+
+def test_read_takes_the_part_that_is_named(study: Path) -> None:
+    (facts,) = lines(run("read", study, "--part", "20,10,200,150", "--json"))
+    assert (facts["trimmed"], facts["trims"]) == ([20, 10, 200, 150], ["cut to the part asked for"])
+    assert "cut to the part asked for: read from 20,10 to 200,150 of 240 x 180 pixels" in run(
+        "read", study, "--part", "20,10,200,150"
+    ).output  # fmt: skip
+    beyond = run("read", study, "--part", "20,10,2000,150")
+    assert beyond.exit_code == 1
+    assert "does not lie within the picture, which is 240 x 180 pixels." in beyond.stderr
+    assert run("read", study, study, "--part", "whole").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--squint", "0.5"], "--squint takes a share of the diagonal between 0.002 and 0.08, not 0.5."),
+        (["--squint", "nan"], "--squint takes a share of the diagonal"),
+        (["--part", "half"], "'half' is neither 'whole' nor four whole numbers of pixels as in 120,80,1620,1280."),
+        (["other.png", "--part", "0,0,9,9"], "--part with a rectangle takes one picture at a time, and 2 are named."),
+        (["other.png", "--map", "map.png"], "--map takes one picture at a time, and 2 are named."),
+        (["--map", "map.jpg"], "--map writes a PNG, so its name must end in .png, not 'map.jpg'."),
+    ],
+)
+def test_wrong_use_of_read_is_one_sentence(study: Path, arguments: list[str], says: str) -> None:
+    result = run("read", study, *arguments)
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
 
 
 @pytest.mark.parametrize("values", [2, 3, 5])
