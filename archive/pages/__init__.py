@@ -7,7 +7,7 @@ from typing import Any, TypeVar, cast
 
 from datasette import hookimpl as untyped_hookimpl
 
-from archive.pages import about, arrangement, find, home, search, surround, tables, work
+from archive.pages import about, arrangement, field, find, home, search, surround, tables, work
 from archive.pages.room import room_of
 
 Hook = TypeVar("Hook", bound=Callable[..., Any])
@@ -20,6 +20,7 @@ ROUTES = (
     (r"^/" + TWIN, home.home),
     (r"^/-/arrangements/(?P<slug>[^/]+?)" + TWIN, arrangement.arrangement),
     (r"^/-/works/(?P<work>[^/]+?)" + TWIN, work.work),
+    (r"^/-/field" + TWIN, field.field),
     (r"^/-/find" + TWIN, find.find),
     (r"^/-/search" + TWIN, search.search),
     (r"^/-/about" + TWIN, about.about),

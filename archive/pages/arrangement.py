@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from archive.apart import apart
+from archive.arrangement_counts import Count, counts_of
 from archive.pages.frame import Page, Problem, page, path_part
 from archive.pages.home import mean_plate
 from archive.pages.leaves import (
@@ -23,6 +24,8 @@ from archive.pages.room import need_room
 from archive.store import ArchiveError
 
 SIZE = 24
+
+_COUNTED = {"century": "By century", "culture": "By culture", "artist": "By painter"}
 
 
 @page("GET", "HEAD")
@@ -41,6 +44,8 @@ async def arrangement(datasette: Any, request: Any) -> Page:
     except ArchiveError as error:
         raise Problem(str(error)) from error
     differences = await asyncio.to_thread(apart, room.archive, slug)
+    near = await asyncio.to_thread(room.archive.neighbours, slug)
+    counts = await asyncio.to_thread(counts_of, room.archive, slug)
     path = arrangement_url(datasette, slug)
     pages = turning(path, {}, token=token, shown=len(found.works), size=SIZE, total=found.total)
     spread_words = f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
@@ -56,6 +61,8 @@ async def arrangement(datasette: Any, request: Any) -> Page:
             "mean": picture_url(datasette, row["mean"]),
             "spread": picture_url(datasette, row["spread"]),
             "apart": [asdict(difference) for difference in differences],
+            "neighbours": [{**row, "url": arrangement_url(datasette, row["slug"])} for row in near],
+            "counts": {column: [asdict(count) for count in rows] for column, rows in counts.items()},
             "works": [summary(datasette, work) for work in found.works],
             "next": found.next,
             "next_url": f"{path}.json?_next={found.next}" if found.next else None,
@@ -67,9 +74,26 @@ async def arrangement(datasette: Any, request: Any) -> Page:
             "mean": mean_plate(datasette, row),
             "spread": Plate(picture_url(datasette, row["spread"]), MEAN_SIDE, MEAN_SIDE, spread_words),
             "apart": [difference.sentence for difference in differences],
+            "neighbours": [
+                {"name": row["name"], "but": row["but"], "url": arrangement_url(datasette, row["slug"])} for row in near
+            ],
+            "counts": [(_COUNTED[column], _say(column, rows)) for column, rows in counts.items()],
             "table_url": table_url(datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"),
             "members": [leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works],
             "pages": pages,
         },
         tab="arrangements",
     )
+
+
+def _say(column: str, rows: list[Count]) -> str:
+    """Counts in words, such as '17th: 12 of 40'."""
+    return "; ".join(
+        f"{_century(int(count.value)) if column == 'century' else count.value}: {count.works} of {count.everywhere}"
+        for count in rows
+    )
+
+
+def _century(number: int) -> str:
+    end = "th" if 10 < abs(number) % 100 < 14 else {1: "st", 2: "nd", 3: "rd"}.get(abs(number) % 10, "th")
+    return f"{abs(number)}{end}" + (" before our era" if number < 0 else "")

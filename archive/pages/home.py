@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
+from archive.field import how_firmly
 from archive.pages.frame import Page, page
 from archive.pages.leaves import (
     MEAN_SIDE,
@@ -33,11 +34,13 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     counts, rows = await asyncio.to_thread(_gather, room)
     reliefs = await asyncio.to_thread(lambda: [relief_plate(room, row) for row, _ in rows])
     loose = counts["unarranged"]
+    firmly = await asyncio.to_thread(how_firmly, room.archive)
     return Page(
         "home.html",
         "Arrangements",
         {
             "counts": counts,
+            "stability": firmly,
             "arrangements": [
                 {
                     "slug": row["slug"],
@@ -53,6 +56,8 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
         },
         {
             "count": counts["works"],
+            "firmly": firmly,
+            "field_url": datasette.urls.path("/-/field"),
             "arrangements": [
                 {
                     "name": row["name"],

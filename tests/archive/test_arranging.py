@@ -108,9 +108,7 @@ def test_new_works_find_their_place_and_rename_nothing(small_records: Path, tmp_
     folder = tmp_path / "grows"
     ingest(Records(everything.folder, everything.records[:12], ()), folder)
     with Archive.open(folder) as archive:
-        before = {
-            group["arrangement"]: (group["slug"], group["name"], group["mean"]) for group in archive.arrangements()
-        }
+        before = titles_of(archive)
         model = archive.setting(MODEL)
         places = {work["work"]: (work["map_x"], work["map_y"]) for work in archive.works(size=99).works}
     summary = ingest(everything, folder)

@@ -1,0 +1,86 @@
+"""The field: all works of an archive laid out with likes near likes, seen through a window at some distance."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from archive.arranging import STABILITY
+from archive.store import Archive
+
+CELLS = 12
+"""Cells across and down a window; each shows one work."""
+
+CLOSEST = 1 / 32
+"""Smallest side of a window."""
+
+
+@dataclass(frozen=True)
+class Window:
+    """A square part of the map: its left and top edge and its side, all 0..1."""
+
+    x: float
+    y: float
+    side: float
+
+    @classmethod
+    def about(cls, x: float, y: float, side: float) -> Window:
+        """The window of a side about a point, moved so that it lies on the map."""
+        side = min(1.0, max(CLOSEST, side))
+        return cls(min(max(x - side / 2, 0.0), 1 - side), min(max(y - side / 2, 0.0), 1 - side), side)
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        return self.x + self.side / 2, self.y + self.side / 2
+
+
+@dataclass(frozen=True)
+class Cell:
+    """column, row: of the window, from 0. work: the one nearest to the middle of it. works: how many lie in it."""
+
+    column: int
+    row: int
+    work: dict[str, Any]
+    works: int
+
+
+def look(archive: Archive, window: Window) -> tuple[list[Cell], int]:
+    """The cells of a window that have works, row by row, and how many works lie in it."""
+    step = window.side / CELLS
+    rows = archive.connection.execute(
+        "SELECT work, map_x, map_y FROM works WHERE map_x BETWEEN ? AND ? AND map_y BETWEEN ? AND ?",
+        (window.x, window.x + window.side, window.y, window.y + window.side),
+    ).fetchall()
+    nearest: dict[tuple[int, int], tuple[float, str]] = {}
+    counts: dict[tuple[int, int], int] = {}
+    for work, x, y in rows:
+        column = min(CELLS - 1, int((x - window.x) / step))
+        row = min(CELLS - 1, int((y - window.y) / step))
+        away = (x - window.x - (column + 0.5) * step) ** 2 + (y - window.y - (row + 0.5) * step) ** 2
+        counts[row, column] = counts.get((row, column), 0) + 1
+        nearest[row, column] = min(nearest.get((row, column), (2.0, "")), (away, work))
+    cells = []
+    for (row, column), (_, work) in sorted(nearest.items()):
+        found = archive.work(work)
+        if found is not None:
+            cells.append(Cell(column, row, found, counts[row, column]))
+    return cells, len(rows)
+
+
+def how_firmly(archive: Archive) -> str:
+    """How well the groups come back when they are made anew, in a sentence; '' when nothing was measured."""
+    from ingest.grouping import STABLE
+
+    kept = json.loads(archive.setting(STABILITY) or "{}")
+    (groups,) = archive.connection.execute("SELECT count(*) FROM arrangements").fetchone()
+    one = kept.get(str(groups))
+    if one is None:
+        return ""
+    figures = f"an adjusted Rand index of {one['found']:.2f}, {one['null']:.2f} for works with their features shuffled"
+    if one["found"] >= STABLE and one["found"] > one["null"]:
+        return f"Made anew from four fifths of the works, these groups come back nearly the same ({figures})."
+    return (
+        f"Made anew from four fifths of the works, these groups come back only in part ({figures}): "
+        "take them as regions that run into one another, and go by the degrees."
+    )

@@ -1,0 +1,105 @@
+"""The field: the whole archive as small value maps, likes near likes; a window can be moved closer."""
+
+from __future__ import annotations
+
+import asyncio
+import math
+from typing import Any
+from urllib.parse import urlencode
+
+from archive.field import CELLS, CLOSEST, Window, look
+from archive.pages.frame import Page, Problem, page
+from archive.pages.leaves import arrangement_url, plate, summary, work_url
+from archive.pages.room import need_room
+from archive.pages.words import by_line, title_of
+
+_WAYS = (
+    ("upper left", 0.25, 0.25), ("top", 0.5, 0.25), ("upper right", 0.75, 0.25),
+    ("left", 0.25, 0.5), ("middle", 0.5, 0.5), ("right", 0.75, 0.5),
+    ("lower left", 0.25, 0.75), ("bottom", 0.5, 0.75), ("lower right", 0.75, 0.75),
+)  # fmt: skip
+"""Where the nearer windows lie in a window."""
+
+
+@page("GET", "HEAD")
+async def field(datasette: Any, request: Any) -> Page:
+    """The works in the window given by ?x=, ?y= (its middle) and ?side=, each 0..1; the whole field without."""
+    room = need_room(datasette)
+    window = _window(request)
+    cells, count = await asyncio.to_thread(look, room.archive, window)
+    return Page(
+        "field.html",
+        "The field",
+        {
+            "window": {"x": window.x, "y": window.y, "side": window.side},
+            "cells_across": CELLS,
+            "works": count,
+            "cells": [
+                {
+                    "column": cell.column,
+                    "row": cell.row,
+                    "works": cell.works,
+                    "x": cell.work["map_x"],
+                    "y": cell.work["map_y"],
+                    **summary(datasette, cell.work),
+                }
+                for cell in cells
+            ],
+        },
+        {
+            "count": count,
+            "whole": window.side == 1,
+            "whole_url": _address(datasette, None),
+            "wider_url": _address(datasette, Window.about(*window.centre, window.side * 2)) if window.side < 1 else "",
+            "closer": [
+                {"name": name, "url": _address(datasette, _part(window, x, y))} for name, x, y in _WAYS
+            ] if window.side > CLOSEST and count > len(cells) else [],
+            "rows": [
+                [_shown(datasette, cells, row, column) for column in range(CELLS)] for row in range(CELLS)
+            ],
+        },
+        tab="arrangements",
+    )  # fmt: skip
+
+
+def _window(request: Any) -> Window:
+    try:
+        x, y, side = (float(request.args.get(name) or otherwise) for name, otherwise in _WHOLE)
+    except ValueError as error:
+        message = "A window of the field is given by the numbers x, y and side, each from 0 to 1."
+        raise Problem(message) from error
+    if not all(math.isfinite(value) for value in (x, y, side)):
+        message = "A window of the field is given by the numbers x, y and side, each from 0 to 1."
+        raise Problem(message)
+    return Window.about(x, y, side)
+
+
+_WHOLE = (("x", "0.5"), ("y", "0.5"), ("side", "1"))
+
+
+def _part(window: Window, x: float, y: float) -> Window:
+    return Window.about(window.x + x * window.side, window.y + y * window.side, window.side / 2)
+
+
+def _address(datasette: Any, window: Window | None) -> str:
+    path = str(datasette.urls.path("/-/field"))
+    if window is None or window.side == 1:
+        return path
+    x, y = window.centre
+    return f"{path}?{urlencode({'x': f'{x:g}', 'y': f'{y:g}', 'side': f'{window.side:g}'})}"
+
+
+def _shown(datasette: Any, cells: list[Any], row: int, column: int) -> dict[str, Any] | None:
+    cell = next((cell for cell in cells if (cell.row, cell.column) == (row, column)), None)
+    if cell is None:
+        return None
+    work = cell.work
+    slug = work["arrangement_slug"]
+    words = f"{title_of(work)}, {by_line(work)}. {work['sentence']}"
+    return {
+        "url": work_url(datasette, work["work"]),
+        "plate": plate(datasette, work, "map3", alt=words),
+        "title": f"{title_of(work)}" + (f" and {cell.works - 1} more" if cell.works > 1 else ""),
+        "more": cell.works - 1,
+        "arrangement": arrangement_url(datasette, slug) if slug else "",
+    }
