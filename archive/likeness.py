@@ -17,10 +17,10 @@ from ingest.signature import GRID
 
 Floats = NDArray[np.float32]
 
-_VALUES, _BORDERS, _ORDER = 0.34, 0.36, 0.30
+_VALUES, _BORDERS, _ORDER = 0.20, 0.45, 0.35
 """Weights of agreement in value, in where the borders run, and in the order of tones; they sum to 1."""
 
-_BENDING, _STRETCHING, _PARTNESS = 7.9, 0.19, 0.36
+_BENDING, _STRETCHING, _PARTNESS = 8.0, 0.15, 0.30
 """Taken off for bending (root mean square, shares of the frame), for another format (octaves of width to height), and
 for the share of the work that is left out: a small part of some work is like nearly anything."""
 

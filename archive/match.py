@@ -18,8 +18,8 @@ from archive.viewfinders import Wall
 from ingest.reading import Reading
 from ingest.signature import aspects, fields, thresholds
 
-_SLID, _BENT = 120, 40
-"""How many works the viewfinder is slid over, and how many of those are brought fully into register."""
+_SLID, _BENT = 160, 50
+"""How many looks have their viewfinder slid, and how many of those are brought fully into register."""
 
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
@@ -137,7 +137,7 @@ class Gallery:
         looks = self._wall.look(
             pattern,
             float(aspects(signature[None])[0]),
-            count=max(_SLID, count),
+            count=max(_SLID, 2 * count),
             whole=whole,
             mirrored=mirrored,
             taken=self._taken(pattern, heed_register, among),
@@ -153,14 +153,17 @@ class Gallery:
             nearness -= _part_and_format(parts, self._strain(signature, rows, parts))
         if not len(rows):
             return Matches((), _NONE_ASKED)
-        near = np.argsort(-nearness, kind="stable")[: max(_BENT, count)]
+        near = np.argsort(-nearness, kind="stable")[: max(_BENT, 2 * count)]
         found: list[_Found] = []
         for over, facing in faces.items():
             at = near[turned[near] == over]
             if len(at):
                 found += self._closely(facing, signature, rows[at], parts[at], over, whole, heed_register)
         found.sort(key=lambda item: (-item.score, self._works[item.row]))
-        return Matches(tuple(self._named(item, voice) for item in found[:count]), "")
+        best: dict[int, _Found] = {}
+        for item in found:
+            best.setdefault(item.row, item)
+        return Matches(tuple(self._named(item, voice) for item in list(best.values())[:count]), "")
 
     def _closely(
         self,

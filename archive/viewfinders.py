@@ -29,6 +29,9 @@ _CHUNK = 4096
 _GLANCED = 800
 """Works that the first glance passes on; an archive with no more of them is looked at in full at once."""
 
+_STRETCHED, _PARTNESS = 0.12, 0.1
+"""Taken off the agreement for an octave of format, and for all that is left out."""
+
 _COMPONENTS = 48
 _SAMPLED = 8000
 
@@ -39,13 +42,15 @@ _LEAST_SPREAD = 3.0
 class ViewfinderSet:
     """All rectangles with sides from a list of intervals of 0..1, the whole frame first.
 
-    rectangles: (v, 4) x0, y0, x1, y1. shapes: (v,) octaves of width to height that each adds to its work's.
+    rectangles: (v, 4) x0, y0, x1, y1. areas: (v,) shares of the frame. shapes: (v,) octaves of width to height that
+    each adds to its work's.
     """
 
     def __init__(self, extents: tuple[tuple[float, tuple[float, ...]], ...]) -> None:
         intervals = [(start, start + extent) for extent, starts in extents for start in starts]
         self.rectangles = np.array([(x0, y0, x1, y1) for y0, y1 in intervals for x0, x1 in intervals], dtype=np.float32)
         x0, y0, x1, y1 = self.rectangles.T
+        self.areas = (x1 - x0) * (y1 - y0)
         self.shapes = np.log2((x1 - x0) / (y1 - y0)).astype(np.float32)
         self._cover = np.stack([_coverage(start, end) for start, end in intervals])
         self._reading = np.stack([_reading(start, end) for start, end in intervals])
@@ -97,7 +102,7 @@ _WHOLE = ViewfinderSet(((1.0, (0.0,)),))
 @dataclass(frozen=True)
 class Looks:
     """Works that may be built like a study, the most promising first: rows (k,), how well they agree (k,) -1..1 with a
-    little taken off for stretching the format, the viewfinder (k, 4), and whether the study was turned over (k,)."""
+    little taken off for stretching and leaving out, the viewfinder (k, 4), whether the study was turned over (k,)."""
 
     rows: NDArray[np.int64]
     agreement: Floats
@@ -148,7 +153,8 @@ class Wall:
         mirrored: bool = True,
         taken: Floats | None = None,
     ) -> Looks:
-        """The `count` most promising works for a study, (GRID, GRID) L* of a picture `aspect` wide for its height.
+        """The `count` most promising looks at works for a study, (GRID, GRID) L* of a picture `aspect` wide for its
+        height; a work may be among them twice, whole and in part.
 
         taken: (n,) what is taken off each work's promise beforehand; infinite for works that are out of question.
         """
@@ -158,18 +164,23 @@ class Wall:
         tones = self._tones(rows)
         spread = finders.spread_behind(tones)
         off = np.abs(np.log2(self.aspects[rows])[:, None] + finders.shapes - np.float32(np.log2(aspect)))
-        # A hand changes formats freely, but not wildly.
-        strain = 0.12 * np.maximum(0.0, off - 0.15)
+        # A hand changes formats freely, but not wildly; and a small part of some work is like nearly anything.
+        against = _STRETCHED * np.maximum(0.0, off - 0.15) + _PARTNESS * (1.0 - finders.areas)
         flat = tones.reshape(len(rows), -1)
-        found = np.stack([flat @ finders.templates(face).T / spread - strain for face in faces])
-        best = np.argmax(found.transpose(1, 0, 2).reshape(len(rows), -1), axis=1)
-        turned, finder = np.divmod(best, len(finders))
-        agreement = found[turned, np.arange(len(rows)), finder]
+        found = np.stack([flat @ finders.templates(face).T / spread - against for face in faces], axis=1)
         if taken is not None:
-            agreement = agreement - taken[rows]
+            found -= taken[rows][:, None, None]
+        # The best part of each work, and the whole of it beside: the two are weighed against each other closely.
+        turned, finder = np.divmod(np.argmax(found.reshape(len(rows), -1), axis=1), len(finders))
+        turned_whole = np.argmax(found[:, :, 0], axis=1)
+        part = np.flatnonzero(finder != 0)
+        at = np.concatenate([np.arange(len(rows)), part])
+        finder = np.concatenate([np.zeros(len(rows), np.int64), finder[part]])
+        turned = np.concatenate([turned_whole, turned[part]])
+        agreement = found[at, turned, finder]
         order = np.argsort(-agreement, kind="stable")[:count]
         order = order[np.isfinite(agreement[order])]
-        return Looks(rows[order], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
+        return Looks(rows[at[order]], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
 
     def _glance(self, faces: tuple[Floats, ...], whole: bool, taken: Floats | None) -> NDArray[np.int64]:
         """Rows worth a full look."""
