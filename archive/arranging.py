@@ -267,7 +267,12 @@ def _kept(edition: Edition, readings: _Readings, found: Arrangements, had: dict[
     stability = {
         str(count): {
             name: round(value, _MAP_DIGITS)
-            for name, value in (("found", one.found), ("spread", one.spread), ("null", one.null))
+            for name, value in (
+                ("found", one.found),
+                ("spread", one.spread),
+                ("null", one.null),
+                ("null_spread", one.null_spread),
+            )
         }
         for count, one in found.stability.items()
     }

@@ -21,7 +21,9 @@ COUNTS = tuple(range(3, 11))
 """Numbers of groups that are tried: what a page can show."""
 
 STABLE = 0.8
-_REFITS = 8
+_REFITS = 12
+_NULLS = 6
+_NULL_REFITS = 3
 _KEPT = 0.8
 _MOST_TRIED = 1500
 """Points that the trials use at most; with more, a seeded choice of them."""
@@ -30,11 +32,13 @@ _MOST_TRIED = 1500
 @dataclass(frozen=True)
 class Stability:
     """found: mean adjusted Rand index of refits on four fifths with the whole fit; spread: its standard deviation over
-    the refits; null: the same mean for points whose axes were shuffled."""
+    the refits. null: the same mean for points whose axes were shuffled; null_spread: its standard deviation over
+    several shufflings."""
 
     found: float
     spread: float
     null: float
+    null_spread: float = 0.0
 
     @property
     def lead(self) -> float:
@@ -54,13 +58,14 @@ def stabilities(points: Floats, counts: tuple[int, ...] = COUNTS) -> dict[int, S
     rng = np.random.default_rng(SEED)
     if len(points) > _MOST_TRIED:
         points = points[np.sort(rng.choice(len(points), _MOST_TRIED, replace=False))]
-    loose = shuffled(points, rng)
+    loose = [shuffled(points, rng) for _ in range(_NULLS)]
     found = {}
     for count in counts:
         if 4 * count > len(points):
             break
-        scores, null = refits(points, count), refits(loose, count)
-        found[count] = Stability(float(scores.mean()), float(scores.std()), float(null.mean()))
+        scores = refits(points, count)
+        null = np.array([refits(one, count, _NULL_REFITS).mean() for one in loose])
+        found[count] = Stability(float(scores.mean()), float(scores.std()), float(null.mean()), float(null.std()))
     return found
 
 

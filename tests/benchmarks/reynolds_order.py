@@ -4,7 +4,8 @@ In a note on Du Fresnoy (1783) Reynolds found not above a quarter of the picture
 Tintoretto, rather more in Rubens, and scarce an eighth in Rembrandt. Here: the share of light in the three-value map
 of every work by them among the samples, and in a folder of further pictures whose manifest names its painters
 (``--folder``, a CSV ``manifest.csv`` beside a folder ``pictures``; ``--column`` says which column names the painter).
-Drawings and prints are left out as far as the manifest says so. Where light begins is found from each picture, so the shares are not fixed; the order is what is asked.
+Drawings and prints are left out as far as the manifest says so, and rows with the words of ``--without``. Where light
+begins is found from each picture, so the shares are not fixed; the order is what is asked.
 """
 
 from __future__ import annotations
@@ -45,10 +46,11 @@ def sample_works() -> Iterator[tuple[str, Path]]:
                 yield school, SAMPLES / row["file"]
 
 
-def folder_works(folder: Path, column: str) -> Iterator[tuple[str, Path]]:
+def folder_works(folder: Path, column: str, without: list[str]) -> Iterator[tuple[str, Path]]:
     with (folder / "manifest.csv").open(encoding="utf-8", newline="") as table:
         for row in csv.DictReader(table):
-            painted = not any(word in " ".join(map(str, row.values())).casefold() for word in _NOT_PAINTED)
+            said = " ".join(map(str, row.values())).casefold()
+            painted = not any(word.casefold() in said for word in (*_NOT_PAINTED, *without))
             if painted and (school := school_of(row[column])):
                 yield school, folder / "pictures" / row["file"]
 
@@ -67,10 +69,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--folder", type=Path, action="append", default=[], help="further pictures; may be repeated")
     parser.add_argument("--column", action="append", default=[], help="column that names the painter, one a folder")
+    parser.add_argument("--without", action="append", default=[], help="leave out rows with these words")
     options = parser.parse_args()
     works = [("samples", *work) for work in sample_works()]
     for folder, column in zip(options.folder, options.column, strict=True):
-        works += [(folder.name, *work) for work in folder_works(folder, column)]
+        works += [(folder.name, *work) for work in folder_works(folder, column, options.without)]
     with ProcessPoolExecutor(2) as workers:
         found = list(workers.map(shares_of, [file for *_, file in works]))
     kept = [(where, school, shares) for (where, school, _), shares in zip(works, found, strict=True) if shares]
