@@ -65,7 +65,7 @@ def test_trimming_is_overruled_by_a_part_and_by_whole() -> None:
     assert lightness_CIE1976(told.luminance).max() < 60
     whole = read_picture(data, part="whole")
     assert (whole.trimmed, whole.trims) == ((0, 0, 300, 240), ("left whole, as asked",))
-    assert whole.luminance.shape == (240, 300)
+    assert whole.rgb.shape == (240, 300, 3)
 
 
 def test_the_part_is_in_pixels_of_the_upright_file() -> None:
