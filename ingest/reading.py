@@ -40,9 +40,7 @@ class Reading:
     sentence: str
 
 
-def read(
-    source: Path | bytes, *, trim: bool = True, part: Part | None = None, share: float = DEFAULT_SHARE
-) -> Reading:
+def read(source: Path | bytes, *, trim: bool = True, part: Part | None = None, share: float = DEFAULT_SHARE) -> Reading:
     """Read a picture file or its bytes; `part` overrules trimming, `share` is the squint.
 
     Raises UnreadablePicture with one clear sentence.
