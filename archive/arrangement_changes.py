@@ -43,14 +43,15 @@ def inherit(had: dict[int, Members], found: Sequence[tuple[str, str]], works: Se
     """Numbers, slugs and names for new groups: those of the old group that each continues, or new ones.
 
     had: the old groups by number. found: slug and name that the fit proposes for each new group. works: theirs.
-    A group continues the old one with which it has most in common, if that is at least `PERSISTS`; a name that an
-    old group keeps is not given twice.
+    A group continues the old one with which it has most in common, if that is at least `PERSISTS`, or half of it
+    when the fit proposes the very name that the old one has; a name that an old group keeps is not given twice.
     """
     common = {(number, at): _overlap(old.works, new) for number, old in had.items() for at, new in enumerate(works)}
     titles: dict[int, Title] = {}
     continued: set[int] = set()
     for (number, at), share in sorted(common.items(), key=lambda item: (-item[1], item[0])):
-        if share >= PERSISTS and number not in continued and at not in titles:
+        least = PERSISTS / 2 if found[at][0] == had[number].slug else PERSISTS
+        if share >= least and number not in continued and at not in titles:
             titles[at] = Title(number, had[number].slug, had[number].name)
             continued.add(number)
     fresh = max(had, default=0)

@@ -43,6 +43,16 @@ TOLD = {
 """Measures that tell a group from another: words when it has more, words when it has less."""
 
 
+_PATTERNS = {
+    "light above, dark below": "The upper part of the picture is the lighter, the lower part the darker.",
+    "dark above, light below": "The upper part of the picture is the darker, the lower part the lighter.",
+    "light within dark": "The light lies inside and darker tones lie round about it.",
+    "dark within light": "The dark lies inside and lighter tones lie round about it.",
+    "light beside dark": "One side of the picture is the lighter, the other the darker.",
+    "light and dark interwoven": "Lights and darks lie all over the picture; no part of it holds most of either.",
+}
+
+
 @dataclass(frozen=True)
 class Named:
     """slug, name and sentence of a group."""
@@ -74,7 +84,8 @@ def name_groups(
         apart = (table[here].mean(axis=0) - table.mean(axis=0)) / spread
         taken = {one.name for one in named}
         name = next(name for name in _candidates(mean, shares, apart) if name not in taken)
-        named.append(Named(name.replace(",", "").replace(" ", "-"), name, _sentence(shares, table[here])))
+        sentence = f"{_defined(name)} {_figures(shares, table[here])}"
+        named.append(Named(name.replace(",", "").replace(" ", "-"), name, sentence))
     return named
 
 
@@ -93,6 +104,12 @@ def _strongest(types: Floats) -> NDArray[np.int64]:
     layouts = np.where([kind.manner for kind in TYPES], 0.0, types)
     best = np.argmax(layouts, axis=1)
     return np.where(layouts[np.arange(len(best)), best] >= CLEAR, best, -1)
+
+
+def _defined(name: str) -> str:
+    """What a name means, in a sentence."""
+    by_type = {kind.name: kind.sentence for kind in TYPES}
+    return by_type.get(name) or _PATTERNS[name.partition(", with ")[0].rstrip(" 0123456789")]
 
 
 def _candidates(mean: NDArray[np.float32], shares: Floats, apart: Floats) -> Iterator[str]:
@@ -126,7 +143,7 @@ def _pattern_name(mean: NDArray[np.float32]) -> str:
     return words[0] if step > 0 else words[1]
 
 
-def _sentence(shares: Floats, table: Floats) -> str:
+def _figures(shares: Floats, table: Floats) -> str:
     """The mean proportions, and the types that are most frequent."""
     mean = dict(zip(TOLD, table.mean(axis=0), strict=True))
     said = f"On the mean {mean['light']:.0%} light, {mean['mid']:.0%} middle, {mean['dark']:.0%} dark"

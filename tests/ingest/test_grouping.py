@@ -19,7 +19,7 @@ from ingest.grouping import (
     stabilities,
 )
 
-CORNERS = 6.0 * np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
+CORNERS = 3.0 * np.array([[1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])
 
 
 def heaps(each: int = 25, spread: float = 0.5) -> NDArray[np.float64]:
