@@ -66,7 +66,8 @@ def slide(studies: Floats, works: Floats, parts: Floats) -> tuple[Floats, Floats
 
 
 def align(studies: Floats, works: Floats, parts: Floats, *, fixed: bool = False) -> Alignments:
-    """Bring studies (1 or k, GRID, GRID) into register with works, sliding, sizing and bending, from parts (k, 4) that are nearly right.
+    """Bring studies (1 or k, GRID, GRID) into register with works, sliding, sizing and bending, from parts (k, 4) that
+    are nearly right.
 
     fixed: the part stays as it is, only the bending is found.
     """

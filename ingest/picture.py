@@ -20,8 +20,8 @@ from ingest.part import Part
 DISPLAY_SIDE = 960
 """Longest side, in pixels, of the picture as kept for showing."""
 
-WORKING_SIDE = 320
-"""Longest side, in pixels, of the field that tone is read from: ten times finer than the default squint."""
+WORKING_SIDE = 288
+"""Longest side, in pixels, of the field that tone is read from: seven times finer than the default squint."""
 
 TRIM_SIDE = 512
 """Longest side, in pixels, of the field that margins are found in."""
@@ -252,7 +252,7 @@ def _cut(image: Image.Image, luminance: FloatArray, found: Trim, size: tuple[int
     x1, y1 = max(x0 + 1, round(right * columns)), max(y0 + 1, round(bottom * rows))
     field = _shrink(np.ascontiguousarray(luminance[y0:y1, x0:x1]), WORKING_SIDE)
     shown = image.crop((x0, y0, x1, y1))
-    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.LANCZOS)
+    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.BICUBIC)
     mask = None
     if found.mask is not None:
         inside = Image.fromarray(found.mask).resize(field.shape[::-1], Image.Resampling.NEAREST)

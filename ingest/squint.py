@@ -80,15 +80,22 @@ def _average_of_likes(
     cell = max(radius, 1.0)
     across_rows, across_columns = _Knots(height, cell), _Knots(width, cell)
     rows, columns = across_rows.count, across_columns.count
-    tones = int(100.0 / likeness) + 3
-    depth = guide / np.float32(likeness)
+    floor = float(guide.min())
+    tones = int((float(guide.max()) - floor) / likeness) + 2
+    depth = (guide - np.float32(floor)) / np.float32(likeness)
+    below = np.minimum(depth.astype(np.int64), tones - 2)
+    part = depth - below
 
-    place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + np.rint(depth).astype(
-        np.int64
-    )
+    place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + below
     size = rows * columns * tones
-    count = np.bincount(place.ravel(), weights=weights.ravel(), minlength=size)
-    light = np.bincount(place.ravel(), weights=(weights * tone).ravel(), minlength=size)
+    # A pixel counts for the tone below and the tone above its own, by nearness, or fine hatching would be sorted into
+    # its light and its dark lines wherever their common guide lies on the border of two steps.
+    shares = [((1 - part) * weights).ravel(), (part * weights).ravel()]
+    places = [place.ravel(), place.ravel() + 1]
+    count, light = np.zeros(size), np.zeros(size)
+    for at, share in zip(places, shares, strict=True):
+        count += np.bincount(at, weights=share, minlength=size)
+        light += np.bincount(at, weights=share * tone.ravel(), minlength=size)
     grid = np.stack([light, count]).reshape(2, rows, columns, tones).astype(np.float32)
     spread = radius / cell
     grid = ndimage.gaussian_filter(grid, (0, spread, spread, 1.0), mode="constant", truncate=3.0)
@@ -96,12 +103,10 @@ def _average_of_likes(
     # Reading the grid back: linear in rows and columns by two small products, then in tone by one look-up.
     grid = np.tensordot(across_rows.weights, grid, axes=(1, 1))
     field = np.matmul(across_columns.weights, grid)  # (height, 2, width, tones)
-    below = np.minimum(depth.astype(np.int64), tones - 2)
-    part = (depth - below)[:, None, :]
     at = below[:, None, :, None]
     lower = np.take_along_axis(field, at, axis=3)[..., 0]
     upper = np.take_along_axis(field, at + 1, axis=3)[..., 0]
-    mixed = lower + (upper - lower) * part
+    mixed = lower + (upper - lower) * part[:, None, :]
     return np.asarray(mixed[:, 0] / np.maximum(mixed[:, 1], 1e-9), dtype=np.float32)
 
 

@@ -47,6 +47,12 @@ _GAP_DOUBT = 0.06
 
 _LEAST_MIDDLE = 0.02
 """Least share of the tones between light and dark; less is the border between them, not a value."""
+
+_LEAST_LEFT_OVER = 0.02
+"""Least share of the variance of tone that two values leave unexplained when there are three."""
+
+_LEAST_ACCENT = 0.002
+"""Least share of the tones that makes a light or a dark; a small one may be the point of the picture."""
 _FIRM = 12.0
 """L* past a threshold at which a tone no longer listens to its neighbours."""
 
@@ -111,18 +117,28 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
         return tuple(float(edge) for edge in thresholds), values
     means = _class_means(centres, weights, thresholds)
     gap = float(np.diff(means).min()) / max(1e-6, float(means[-1] - means[0]))
-    middle = float(weights[(centres >= thresholds[0]) & (centres < thresholds[1])].sum())
+    dark_share, middle, light_share = np.bincount(np.digitize(centres, thresholds), weights, minlength=3)
+    cut = _part(centres, weights, 2)
+    dark, light = _class_means(centres, weights, cut)
+    within = float(weights @ (centres - np.where(centres < cut[0], dark, light)) ** 2)
+    left_over = within / float(weights @ (centres - weights @ centres) ** 2)
     three = min(
-        float(np.clip((gap - _LEAST_GAP_SHARE) / _GAP_DOUBT + 0.5, 0.0, 1.0)),
-        float(np.clip((middle - _LEAST_MIDDLE) / _LEAST_MIDDLE + 0.5, 0.0, 1.0)),
+        _ramp(gap, _LEAST_GAP_SHARE, _GAP_DOUBT),
+        _ramp(float(middle), _LEAST_MIDDLE, _LEAST_MIDDLE),
+        _ramp(float(min(dark_share, light_share)), _LEAST_ACCENT, _LEAST_ACCENT),
+        _ramp(left_over, _LEAST_LEFT_OVER, _LEAST_LEFT_OVER),
     )
     if three < 1.0:
         # Two values: the middle is what lies between them, and hardly anything does. Where it is doubtful whether there
         # are two or three, the thresholds pass evenly from the one reading to the other.
-        dark, light = _class_means(centres, weights, _part(centres, weights, 2))
         apart = np.array([dark + (light - dark) / 3, dark + (light - dark) * 2 / 3])
         thresholds = three * thresholds + (1 - three) * apart
     return tuple(float(edge) for edge in thresholds), 3 if three >= 0.5 else 2
+
+
+def _ramp(found: float, least: float, doubt: float) -> float:
+    """0 to 1 as what is found passes from below to above the least, over a width of doubt."""
+    return float(np.clip((found - least) / doubt + 0.5, 0.0, 1.0))
 
 
 def _part(

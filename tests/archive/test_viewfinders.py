@@ -137,7 +137,7 @@ def test_what_is_taken_off_beforehand_counts() -> None:
     free, held = wall.look(works[7], 1.0, count=50), wall.look(works[7], 1.0, count=50, taken=taken)
     assert free.rows[0] == held.rows[0] == 7
     assert held.agreement[0] == pytest.approx(free.agreement[0] - 0.25, abs=1e-5)
-    assert sorted(held.rows) == list(range(20))
+    assert sorted(set(held.rows)) == list(range(20))
 
 
 def test_the_most_promising_come_first() -> None:
