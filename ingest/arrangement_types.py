@@ -1,20 +1,21 @@
 """Named ways of laying out a picture in light and dark, each held by degree.
 
 A type is a few conditions on measures. Each condition counts from 0 (not at all) to 1 (fully) and the type is held
-as strongly as its weakest condition. Types are not exclusive. Most are layouts; three are manners, ways of handling
-values that may lie over any layout. The numbers are ours, improved on half of the pictures of
+about as strongly as its weakest condition. Types are not exclusive. Most are layouts; three are manners, ways of
+handling values that may lie over any layout. The numbers are ours, improved on half of the pictures of
 `tests/data/types_by_eye.csv`; the ideas are those of the books named with each type.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ingest.masses import Mass
 from ingest.measures import Measures
 
-CLEAR = 0.35
+CLEAR = 0.45
 """Below this degree a type is not named: the picture is of no clear type."""
 
 
@@ -149,6 +150,8 @@ def type_degrees(measures: Measures, masses: Sequence[Mass]) -> dict[str, float]
     ring = m.radial_explained * m.radial_sign
     wrapped = _down(abs(ring), 0.65, 0.85)
     axis = max(m.rows_explained, m.columns_explained)
+    # A mass stands within its ground; one that runs from side to side is part of a division of the whole.
+    within = _down(max(axis, m.slant_explained), 0.60, 0.85)
     degrees = {
         "light-on-dark": _all(
             _up(m.light, 0.02, 0.06),
@@ -161,6 +164,7 @@ def type_degrees(measures: Measures, masses: Sequence[Mass]) -> dict[str, float]
             _up(m.breadth_light, 0.30, 0.55),
             seen,
             wrapped,
+            within,
         ),
         "dark-on-light": _all(
             _up(m.dark, 0.03, 0.08),
@@ -173,6 +177,7 @@ def type_degrees(measures: Measures, masses: Sequence[Mass]) -> dict[str, float]
             _up(m.breadth_dark, 0.40, 0.65),
             seen,
             wrapped,
+            within,
         ),
         "ringed-light": _all(
             _up(ring, 0.25, 0.55),
@@ -286,7 +291,11 @@ def _down(value: float, full: float, none: float) -> float:
 
 
 def _all(*conditions: float) -> float:
-    return min(conditions)
+    """The weakest condition tempered by all of them: the geometric mean of the smallest and of the geometric mean of
+    all. The weakest alone would let a small change of one measure turn the order of types about.
+    """
+    weakest = min(conditions)
+    return math.sqrt(weakest * math.prod(conditions) ** (1 / len(conditions)))
 
 
 def _spanning(masses: Sequence[Mass], *, upright: bool) -> float:

@@ -170,8 +170,11 @@ def test_the_other_layouts_are_told_from_one_another(slug: str) -> None:
 def test_a_mirrored_picture_is_of_the_same_types(slug: str) -> None:
     field = grained({**POORE, **OTHERS}[slug](), 3.0)
     own, mirrored = (read(png_of(f), trim=False).types for f in (field, field[:, ::-1]))
+    assert strongest(mirrored) == strongest(own)
     for name, degree in own.items():
-        assert mirrored[name] == pytest.approx(degree, abs=0.05), name
+        # A degree near nothing is the most easily moved, and names nothing.
+        tolerance = 0.05 if max(degree, mirrored[name]) >= CLEAR else 0.12
+        assert mirrored[name] == pytest.approx(degree, abs=tolerance), name
 
 
 def test_an_even_sheet_is_of_no_type() -> None:
@@ -204,6 +207,6 @@ def test_the_strongest_type_is_named_only_when_it_is_clear(values: list[float]) 
 
 
 def test_a_manner_names_a_picture_only_when_no_layout_does() -> None:
-    held = {kind.slug: 0.0 for kind in TYPES} | {"two-tone": 1.0, "bands": 0.4}
+    held = {kind.slug: 0.0 for kind in TYPES} | {"two-tone": 1.0, "bands": 0.5}
     assert strongest(held).slug == "bands"  # type: ignore[union-attr]
     assert strongest(held | {"bands": 0.3}).slug == "two-tone"  # type: ignore[union-attr]
