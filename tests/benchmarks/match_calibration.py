@@ -65,9 +65,12 @@ def main() -> None:
     works = load_works(asked.cache, asked.also)
     gallery = works.gallery()
     chosen = choose(works, asked.studies, asked.half)
+    every = []
     for kind in KINDS:
         studies = load_studies(asked.cache, works, kind, chosen, trim=True)
-        _show(kind, *similarities(gallery, works, studies))
+        every.append(similarities(gallery, works, studies))
+        _show(kind, *every[-1])
+    _show("all kinds", *(np.concatenate(parts) for parts in zip(*every, strict=True)))
 
 
 if __name__ == "__main__":
