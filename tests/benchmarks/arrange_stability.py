@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image, ImageOps
 from sklearn.cluster import HDBSCAN, AgglomerativeClustering, KMeans
 from sklearn.decomposition import PCA
 from sklearn.metrics import adjusted_rand_score
@@ -22,7 +23,7 @@ from threadpoolctl import threadpool_limits
 
 from archive.arranging import _Readings
 from archive.edition import Edition
-from archive.store import DATABASE
+from archive.store import DATABASE, PICTURES, Archive
 from ingest.arrangement_features import features
 from ingest.arrangements import _GROUP_AXES, main_axes
 from ingest.grouping import COUNTS, STABLE, shuffled
@@ -88,11 +89,33 @@ def plot(found: dict[int, tuple[float, float, float, float]], file: Path) -> Non
     file.write_text("\n".join(parts) + "\n", encoding="utf-8")
 
 
+def sheet(archive: Path, file: Path, side: int = 96, across: int = 9) -> None:
+    """A row for each group: its mean, its tones drawn apart, and the value maps of its clearest works."""
+    with Archive.open(archive) as opened:
+        groups = opened.arrangements()
+        page = Image.new("L", (side * (across + 1), side * len(groups)), 119)
+        for row, group in enumerate(groups):
+            works = opened.works(where={"arrangement": group["slug"]}, sort="-degree", size=across).works
+            names = [group["mean"], *(work["map3"] for work in works)]
+            for column, name in enumerate(names):
+                with Image.open(archive / PICTURES / name) as picture:
+                    shown = picture.convert("L")
+                if column == 0:
+                    shown = ImageOps.autocontrast(shown)
+                shown.thumbnail((side - 6, side - 6))
+                page.paste(shown, (column * side + 3, row * side + 3))
+        page.save(file, quality=70, method=6)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--archive", type=Path, required=True, help="archive whose works are grouped")
     parser.add_argument("--plot", type=Path, help="SVG to write")
+    parser.add_argument("--sheet", type=Path, help="WebP of the groups to write; nothing else is done")
     options = parser.parse_args()
+    if options.sheet:
+        sheet(options.archive, options.sheet)
+        return
     points = points_of(options.archive)
     rng = np.random.default_rng(1783)
     loose = [shuffled(points, rng) for _ in range(6)]
