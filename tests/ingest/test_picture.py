@@ -356,7 +356,7 @@ def test_inks_without_profile_keep_their_order() -> None:
 
 def test_light_is_averaged_as_light() -> None:
     """A fine chequer of black and white, made small, is L* 76 (IEC 61966-2-1, ISO/CIE 11664-4), not code 128."""
-    fine = np.indices((1280, 1280)).sum(axis=0) % 2 * 255
+    fine = np.indices((4 * WORKING_SIDE, 4 * WORKING_SIDE)).sum(axis=0) % 2 * 255
     picture = read(stored(Image.fromarray(fine.astype(np.uint8)), "PNG"))
     assert max(picture.luminance.shape) == WORKING_SIDE
     np.testing.assert_allclose(lightness_CIE1976(picture.luminance), 76.0693, atol=TOLERANCE)
@@ -375,7 +375,7 @@ def test_a_large_picture_and_its_small_copy_read_alike() -> None:
     rng = np.random.default_rng(5)
     coarse = Image.fromarray(rng.integers(0, 256, (30, 40, 3), dtype=np.uint8)).resize((2400, 1800))
     large = read(stored(coarse, "JPEG", quality=95))
-    small = read(stored(coarse.resize((320, 240), Image.Resampling.BOX), "PNG"))
+    small = read(stored(coarse.resize((WORKING_SIDE, WORKING_SIDE * 3 // 4), Image.Resampling.BOX), "PNG"))
     off = np.abs(lightness_CIE1976(large.luminance) - lightness_CIE1976(small.luminance))
     assert off.mean() < 0.5
 

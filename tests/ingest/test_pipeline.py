@@ -18,6 +18,7 @@ from painting import paint, write_collection
 from PIL import Image
 
 from ingest import pipeline
+from ingest.picture import WORKING_SIDE
 from ingest.pipeline import Failed, Reduced, Task, Unchanged, reduce, reduce_one, street_version
 from ingest.provenance import Records, SourceRecord, read_records
 from ingest.reading import read
@@ -62,7 +63,7 @@ def test_the_pictures_of_an_outcome_are_what_they_are_said_to_be(tmp_path: Path)
     assert {name: (image.format, image.size) for name, image in opened.items()} == {
         "painting": ("WEBP", (960, 720)),
         "thumb": ("WEBP", (320, 240)),
-        "squint": ("WEBP", (320, 240)),
+        "squint": ("WEBP", (WORKING_SIDE, WORKING_SIDE * 3 // 4)),
         "map2": ("PNG", (640, 480)),
         "map3": ("PNG", (640, 480)),
         "map5": ("PNG", (640, 480)),

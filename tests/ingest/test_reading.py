@@ -10,12 +10,13 @@ import pytest
 from benchmarks.made_changes import CHANGES, differing, jpeg, png, shares
 from benchmarks.made_pages import clean_parts
 from benchmarks.made_tones import MadePicture, count_masses, make
-from drawn_tone import HEIGHT, WIDTH, grained, ground, png_of
+from drawn_tone import grained, ground, png_of
 from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
 from ingest.lightness import lightness_CIE1976, srgb_lightness
+from ingest.picture import WORKING_SIDE
 from ingest.reading import READING_VERSION, Reading, read
 from ingest.signature import SIGNATURE_LENGTH, fields
 from ingest.value_map import MAP_LIGHTNESS, map_picture
@@ -90,7 +91,7 @@ def test_a_squint_sees_the_coarse_picture_of_a_hybrid() -> None:
     Frontiers in Psychology 3:462, fig. 1; Oliva, Torralba & Schyns 2006)."""
     pairs = list(PARTS.values())
     for coarse, fine in zip(pairs[:3], pairs[2:5], strict=True):
-        size = (WIDTH, HEIGHT)
+        size = (WORKING_SIDE, WORKING_SIDE * 3 // 4)
         first, second = (srgb_lightness(np.asarray(image.convert("RGB").resize(size))) for image in (coarse, fine))
         diagonal = float(np.hypot(*size))
         low = ndimage.gaussian_filter(first, 0.02 * diagonal)

@@ -194,3 +194,12 @@ def test_every_pixel_gets_a_value_and_lighter_values_are_lighter(
     assert 1 <= laid.distinct <= values
     means = [float(field[laid.labels == value].mean()) for value in np.unique(laid.labels)]
     assert means == sorted(means)
+
+
+@pytest.mark.parametrize(("dark", "light"), [(2.0, 98.0), (10.0, 90.0), (30.0, 55.0), (50.0, 92.0)])
+def test_a_picture_of_two_values_says_so(dark: float, light: float) -> None:
+    field = disc(disc(ground(dark), 0.35, 0.5, 0.2, 0.3, light), 0.75, 0.5, 0.1, 0.2, light)
+    assert lay(grained(field, 3.0)).distinct == 2
+    half = ground(dark)
+    half[:, WIDTH // 2 :] = light
+    assert lay(half).distinct == 2
