@@ -42,6 +42,7 @@ class Match:
 
     similarity: 0..1. part: viewfinder (x0, y0, x1, y1) in 0..1 of the work as kept. mirrored: whether the study was
     turned over. agreement: share of the study's light, mid and dark that falls on the same value of the work.
+    shift: how much more (negative: less) light and dark the work has than the study, in shares of the frame.
     """
 
     work: str
@@ -53,6 +54,7 @@ class Match:
     mirrored: bool
     sentence: str
     agreement: dict[str, float]
+    shift: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -235,6 +237,7 @@ class Gallery:
             mirrored=found.mirrored,
             sentence=compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored, voice=voice),
             agreement=compared.agreement,
+            shift=compared.shift,
         )
 
 

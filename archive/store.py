@@ -35,7 +35,7 @@ from typing import TYPE_CHECKING, Any
 from archive.errors import ArchiveError
 from archive.schema import VERSION, version_of
 from archive.signature_file import SIGNATURES, pending_name
-from archive.works import FACETS, Work, WorksPage, find_works, one_work
+from archive.works import FACETS, Work, WorksPage, chosen_ids, find_works, one_work
 
 if TYPE_CHECKING:
     import numpy as np
@@ -189,6 +189,10 @@ class Archive:
         """The works in the order of their rows in `signatures`."""
         rows = self.connection.execute("SELECT work FROM works WHERE row IS NOT NULL ORDER BY row")
         return [work for (work,) in rows]
+
+    def chosen(self, where: Mapping[str, str | int]) -> list[str]:
+        """The works that ``where`` chooses, as in `works`, by their ids."""
+        return chosen_ids(self.connection, where, self.measure_names())
 
     # -- arrangements and types --------------------------------------------------------------------------
 

@@ -57,26 +57,9 @@ def find_works(
     measures: Sequence[str],
 ) -> WorksPage:
     """See `archive.store.Archive.works`; ``measures`` are the measures that this archive has."""
-    columns, tables = _COLUMNS, _JOINED
-    terms: list[str] = []
-    values: list[str | int] = []
+    columns = _COLUMNS + (", work_types.degree AS degree_of_type" if "type" in where else "")
     by = sort.removeprefix("-")
-    if "type" in where:
-        columns += ", work_types.degree AS degree_of_type"
-        tables += " JOIN work_types ON work_types.work = works.work"
-        terms.append(f"work_types.type = ? AND work_types.degree >= {HELD}")
-        values.append(where["type"])
-    if by in measures or any(name in measures for name in where):
-        tables += " JOIN measures ON measures.work = works.work"
-    for name, value in where.items():
-        if name == "type":
-            continue
-        column = _column_to_choose_by(name, measures)
-        if value == "":
-            terms.append(f"{column} IS NULL")
-        else:
-            terms.append(f"{column} = ?")
-            values.append(value)
+    tables, terms, values = _choosing(where, measures, measured=by in measures)
     if search:
         query = fts_query(search)
         if not query:
@@ -95,6 +78,36 @@ def find_works(
     )
     found = [_plain(row) for row in rows]
     return WorksPage(found, total, str(start + size) if start + size < total else None)
+
+
+def chosen_ids(connection: sqlite3.Connection, where: Mapping[str, str | int], measures: Sequence[str]) -> list[str]:
+    """See `archive.store.Archive.chosen`."""
+    tables, terms, values = _choosing(where, measures, measured=False)
+    chosen = tables + (" WHERE " + " AND ".join(terms) if terms else "")
+    return [work for (work,) in connection.execute(f"SELECT works.work {chosen} ORDER BY works.work", values)]
+
+
+def _choosing(
+    where: Mapping[str, str | int], measures: Sequence[str], *, measured: bool
+) -> tuple[str, list[str], list[str | int]]:
+    """The joined tables, the terms and their values that choose works by names and values."""
+    tables, terms, values = _JOINED, list[str](), list[str | int]()
+    if "type" in where:
+        tables += " JOIN work_types ON work_types.work = works.work"
+        terms.append(f"work_types.type = ? AND work_types.degree >= {HELD}")
+        values.append(where["type"])
+    if measured or any(name in measures for name in where):
+        tables += " JOIN measures ON measures.work = works.work"
+    for name, value in where.items():
+        if name == "type":
+            continue
+        column = _column_to_choose_by(name, measures)
+        if value == "":
+            terms.append(f"{column} IS NULL")
+        else:
+            terms.append(f"{column} = ?")
+            values.append(value)
+    return tables, terms, values
 
 
 def one_work(connection: sqlite3.Connection, work: str) -> Work | None:

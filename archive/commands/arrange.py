@@ -14,8 +14,9 @@ from archive.commands.options import archive_option
 def arrange(archive: Path) -> None:
     """Group the works of an archive again by how they are laid out.
 
-    An ingest that changes anything does this by itself. The groups are found from the works as they are and
-    named after the tonal layout that sets their members apart; the command says what changed.
+    An ingest gives new works their places in the groups there are, and finds the groups anew only when the
+    archive has grown or shrunk by half. This command finds them anew at once, from the works as they are. A
+    group that persists keeps its number, name and address; the command says what changed.
     """
     from archive.arranging import arrange as fit
     from archive.store import Archive

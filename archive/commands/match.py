@@ -37,6 +37,13 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Let it count how light or dark the whole is, not only how the values are laid out.",
 )
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME=VALUE",
+    help="Only works of which the records say so: arrangement=bands, artist=…, century=17, collection=…, culture=…, "
+    "register=lower. May be given several times; all must hold.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line for each study.")
 def match(
     studies: tuple[Path, ...],
@@ -45,6 +52,7 @@ def match(
     whole: bool,
     mirrored: bool,
     heed_register: bool,
+    only: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Find the works in an archive that are built like a study.
@@ -54,10 +62,13 @@ def match(
     that cannot be read is named with the reason and costs the others nothing; the exit code then is 1.
     """
     from archive.match import Gallery
+    from archive.store import Archive
     from ingest.picture import UnreadablePicture
     from ingest.reading import read
 
-    gallery = Gallery.open(archive)
+    opened = Archive.open(archive)
+    gallery = Gallery(opened)
+    among = opened.chosen(dict(_named_value(each) for each in only)) if only else None
     failed = False
     for study in studies:
         try:
@@ -69,10 +80,20 @@ def match(
             else:
                 click.echo(f"blotbook: {study}: {error}", err=True)
             continue
-        found = gallery.match(reading, count=count, whole=whole, mirrored=mirrored, heed_register=heed_register)
+        found = gallery.match(
+            reading, count=count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
+        )
         click.echo(json.dumps(_facts(study, found), ensure_ascii=False) if as_json else _words(study, found))
     if failed:
         raise click.exceptions.Exit(1)
+
+
+def _named_value(given: str) -> tuple[str, str]:
+    name, equals, value = given.partition("=")
+    if not equals or not name.strip():
+        message = f"'{given}' should be NAME=VALUE, as in --only century=17."
+        raise click.UsageError(message)
+    return name.strip(), value.strip()
 
 
 def _facts(study: Path, found: Matches) -> dict[str, Any]:
@@ -94,6 +115,7 @@ def _match(match: Match) -> dict[str, Any]:
         "mirrored": match.mirrored,
         "sentence": match.sentence,
         "agreement": match.agreement,
+        "shift": match.shift,
     }
 
 

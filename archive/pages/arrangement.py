@@ -21,6 +21,7 @@ from archive.pages.leaves import (
     turning,
 )
 from archive.pages.room import need_room
+from archive.pages.words import century_words
 from archive.store import ArchiveError
 
 SIZE = 24
@@ -88,12 +89,8 @@ async def arrangement(datasette: Any, request: Any) -> Page:
 
 def _say(column: str, rows: list[Count]) -> str:
     """Counts in words, such as '17th: 12 of 40'."""
-    return "; ".join(
-        f"{_century(int(count.value)) if column == 'century' else count.value}: {count.works} of {count.everywhere}"
-        for count in rows
-    )
 
+    def named(value: object) -> str:
+        return century_words(int(str(value))) if column == "century" else str(value)
 
-def _century(number: int) -> str:
-    end = "th" if 10 < abs(number) % 100 < 14 else {1: "st", 2: "nd", 3: "rd"}.get(abs(number) % 10, "th")
-    return f"{abs(number)}{end}" + (" before our era" if number < 0 else "")
+    return "; ".join(f"{named(count.value)}: {count.works} of {count.everywhere}" for count in rows)

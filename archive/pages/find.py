@@ -13,6 +13,7 @@ from archive.pages.room import Room, need_room
 from archive.pages.upload import (
     CHOICES,
     MEGABYTES,
+    ONLY,
     Asked,
     as_data_url,
     asked_by_address,
@@ -21,12 +22,15 @@ from archive.pages.upload import (
     pictures_of,
     read_study,
 )
-from archive.pages.words import part_words
+from archive.pages.words import century_words, part_words
 from archive.pages.work import match_data, shares
 from archive.store import Work
 from ingest.reading import Reading
 
 COUNT = 12
+
+_MOST_OFFERED = 200
+"""Values offered in one field, those with the most works; a longer list nobody reads."""
 
 _WHOLE = "the whole work"
 
@@ -44,18 +48,19 @@ async def find(datasette: Any, request: Any) -> Page:
         if is_twin(request) or problem.status == 404:
             raise
         return _form_page(datasette, room, problem)
-    matches = await asyncio.to_thread(_match, room, reading, asked.choices)
+    matches = await asyncio.to_thread(_match, room, reading, asked)
     found = await asyncio.to_thread(_works, room, matches)
-    return _answer_page(datasette, asked, reading, matches, found)
+    return _answer_page(datasette, room, asked, reading, matches, found)
 
 
-def _match(room: Room, reading: Reading, choices: dict[str, bool]) -> Matches:
+def _match(room: Room, reading: Reading, asked: Asked) -> Matches:
     return room.gallery.match(
         reading,
         count=COUNT,
-        whole=choices["whole"],
-        mirrored=choices["mirrored"],
-        heed_register=choices["heed_register"],
+        whole=asked.choices["whole"],
+        mirrored=asked.choices["mirrored"],
+        heed_register=asked.choices["heed_register"],
+        among=room.archive.chosen(asked.only) if asked.only else None,
     )
 
 
@@ -70,6 +75,30 @@ def _works(room: Room, matches: Matches) -> list[tuple[Match, Work]]:
 
 def _choices(chosen: dict[str, bool]) -> list[dict[str, Any]]:
     return [{"name": name, "label": label, "on": chosen[name]} for name, (_, label) in CHOICES.items()]
+
+
+def _only(room: Room, chosen: dict[str, str]) -> list[dict[str, Any]]:
+    """The fields by which works can be chosen, each with its values and how many works have them."""
+    named = {row["slug"]: row["name"] for row in room.archive.arrangements()}
+    values = {
+        "arrangement": [(slug, name) for slug, name in named.items()],
+        **{
+            name: [
+                (str(row["value"]), f"{_said(name, row['value'])} ({row['works']})")
+                for row in room.archive.facet(name)[:_MOST_OFFERED]
+            ]
+            for name in ONLY
+            if name != "arrangement"
+        },
+    }
+    return [
+        {"name": name, "options": [option for option in values[name] if option[0]], "chosen": chosen.get(name, "")}
+        for name in ONLY
+    ]
+
+
+def _said(name: str, value: Any) -> str:
+    return century_words(int(value)) if name == "century" else str(value)
 
 
 def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Page:
@@ -95,6 +124,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
             "problem": str(problem) if problem else "",
             "studies": studies,
             "choices": _choices({name: at_first for name, (at_first, _) in CHOICES.items()}),
+            "only": _only(room, {}),
             "megabytes": MEGABYTES,
         },
         tab="find",
@@ -103,7 +133,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
 
 
 def _answer_page(
-    datasette: Any, asked: Asked, reading: Reading, matches: Matches, found: list[tuple[Match, Work]]
+    datasette: Any, room: Room, asked: Asked, reading: Reading, matches: Matches, found: list[tuple[Match, Work]]
 ) -> Page:
     pictures = pictures_of(reading)
     measures = dataclasses.asdict(reading.measures)
@@ -128,6 +158,7 @@ def _answer_page(
                 "trims": list(reading.picture.trims),
             },
             "choices": asked.choices,
+            "only": asked.only,
             "matches": [match_data(datasette, match, work) for match, work in found],
             "note": matches.note,
         },
@@ -142,6 +173,8 @@ def _answer_page(
                 "trims": "; ".join(reading.picture.trims),
             },
             "choices": _choices(asked.choices),
+            "only": _only(room, asked.only),
+            "narrowed": bool(asked.only),
             "matches": [
                 leaf(
                     datasette,

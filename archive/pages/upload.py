@@ -35,14 +35,19 @@ _PATIENCE = 5.0
 class Asked:
     """What a form asks for: a study with its name, and how to look.
 
-    example: slug of a demo study, '' for a picture of the person's own. choices: on or off by name.
+    example: slug of a demo study, '' for a picture of the person's own. choices: on or off by name. only: what the
+    works must be, by name, as `Archive.works` takes it.
     """
 
     name: str
     data: bytes
     example: str
     choices: dict[str, bool]
+    only: dict[str, str]
 
+
+ONLY = ("arrangement", "century", "artist", "collection")
+"""By what the works to look at can be chosen, under ``only_…`` in the form."""
 
 CHOICES = {
     "mirrored": (True, "Look in the mirror too"),
@@ -74,15 +79,16 @@ async def asked_by_form(request: Any, room: Room) -> Asked:
     async with contextlib.AsyncExitStack() as closing:
         closing.push_async_callback(form.aclose)
         choices = {name: _is_on(form.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
+        only = _only(form)
         example = str(form.get("example") or "")
         if example:
-            return demo(room, example, choices)
+            return demo(room, example, choices, only)
         upload = form.get("study")
         if upload is not None and not isinstance(upload, str) and upload.size:
-            return Asked("Your study", await upload.read(), "", choices)
+            return Asked("Your study", await upload.read(), "", choices, only)
         carried = form.get("carried")
         if isinstance(carried, str) and carried:
-            return Asked("Your study", _decode(carried), "", choices)
+            return Asked("Your study", _decode(carried), "", choices, only)
     message = "Choose a picture first: a photo or scan of your study."
     raise Problem(message)
 
@@ -93,16 +99,22 @@ def asked_by_address(request: Any, room: Room) -> Asked | None:
     if not example:
         return None
     choices = {name: _is_on(request.args.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
-    return demo(room, example, choices)
+    return demo(room, example, choices, _only(request.args))
 
 
-def demo(room: Room, slug: str, choices: dict[str, bool]) -> Asked:
+def demo(room: Room, slug: str, choices: dict[str, bool], only: dict[str, str]) -> Asked:
     """A demo study by its slug. Raises Problem when there is none of that name."""
     study: Study | None = next((study for study in room.studies if study.slug == slug), None)
     if study is None:
         message = "There is no example study of that name."
         raise Problem(message, 404)
-    return Asked(study.title, study.file.read_bytes(), slug, choices)
+    return Asked(study.title, study.file.read_bytes(), slug, choices, only)
+
+
+def _only(form: Any) -> dict[str, str]:
+    """What the form asks of the works; fields left at 'any' are not there."""
+    asked = {name: form.get(f"only_{name}") for name in ONLY}
+    return {name: value[:200] for name, value in asked.items() if isinstance(value, str) and value}
 
 
 async def read_study(asked: Asked, room: Room) -> Reading:

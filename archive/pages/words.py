@@ -108,3 +108,9 @@ def _hundredths(shares: Sequence[float]) -> list[int]:
     for at in by_rest[: max(0, 100 - sum(whole))]:
         whole[at] += 1
     return whole
+
+
+def century_words(number: int) -> str:
+    """'17th', or '2nd before our era' for a negative one."""
+    end = "th" if 10 < abs(number) % 100 < 14 else {1: "st", 2: "nd", 3: "rd"}.get(abs(number) % 10, "th")
+    return f"{abs(number)}{end}" + (" before our era" if number < 0 else "")

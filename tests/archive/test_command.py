@@ -353,6 +353,23 @@ def test_match_in_words_and_its_options(small_archive: Path, study: Path) -> Non
     assert "mirrored" not in result.stdout
 
 
+def test_match_names_only_works_that_the_records_choose(small_archive: Path, study: Path) -> None:
+    every = run("match", study, "--archive", small_archive, "--count", "16", "--json")
+    chosen = run("match", study, "--archive", small_archive, "--count", "16", "--json", "--only", "artist=Painter A")
+    everything = [match["artist"] for match in json.loads(every.stdout)["matches"]]
+    assert set(everything) > {"Painter A"}
+    assert [match["artist"] for match in json.loads(chosen.stdout)["matches"]] == [
+        artist for artist in everything if artist == "Painter A"
+    ]
+    nobody = json.loads(run("match", study, "--archive", small_archive, "--json", "--only", "artist=Nobody").stdout)
+    assert nobody["matches"] == []
+    assert nobody["note"]
+    assert run("match", study, "--archive", small_archive, "--only", "artist").exit_code == 2
+    unknown = run("match", study, "--archive", small_archive, "--only", "weather=fine")
+    assert unknown.exit_code == 1
+    assert "weather" in unknown.stderr
+
+
 def test_arrange_says_that_nothing_changed_and_lists_the_groups(copy: Path) -> None:
     result = run("arrange", "--archive", copy)
     assert result.exit_code == 0

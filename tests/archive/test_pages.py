@@ -311,6 +311,19 @@ async def test_choices_are_heeded_and_kept(datasette: Any) -> None:
 
 
 @pytest.mark.asyncio
+async def test_only_the_works_that_were_chosen_are_looked_at(datasette: Any) -> None:
+    path = "/-/find.json?example=two-figures-by-a-window"
+    every = (await datasette.client.get(path)).json()["matches"]
+    artist = every[-1]["artist"]
+    found = (await datasette.client.get(f"{path}&only_artist={artist}")).json()
+    assert found["only"] == {"artist": artist}
+    assert found["matches"]
+    assert {match["artist"] for match in found["matches"]} == {artist}
+    page = Document((await datasette.client.get(f"{path.replace('.json', '')}&only_artist={artist}")).text)
+    assert [f["value"] for f in page.all("option") if "selected" in f] == [artist]
+
+
+@pytest.mark.asyncio
 async def test_an_answer_carries_its_study_along(datasette: Any) -> None:
     page = Document((await send(datasette, picture_bytes(paint("slant")))).text)
     carried = next(field["value"] for field in page.all("input") if field.get("name") == "carried")
