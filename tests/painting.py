@@ -44,15 +44,11 @@ def paint(layout: str, seed: int = 0, size: tuple[int, int] = SIZE) -> Image.Ima
             draw.ellipse([*(c - radius for c in centre), *(c + radius for c in centre)], fill=dark)
     elif layout == "grade":
         ramp = np.linspace(30, 225, width) + float(shift[0]) / 2
-        image = Image.fromarray(np.repeat(ramp[None], height, axis=0).clip(0, 255).astype(np.uint8)).convert(
-            "RGB"
-        )
+        image = Image.fromarray(np.repeat(ramp[None], height, axis=0).clip(0, 255).astype(np.uint8)).convert("RGB")
     else:
         raise ValueError(layout)
     # Brushwork, so that no side of the picture is as even as a margin is.
-    strokes = Image.fromarray(rng.normal(0, 1, (9, 12)).astype(np.float32)).resize(
-        size, Image.Resampling.BICUBIC
-    )
+    strokes = Image.fromarray(rng.normal(0, 1, (9, 12)).astype(np.float32)).resize(size, Image.Resampling.BICUBIC)
     grain = 14 * np.asarray(strokes)[..., None] + rng.normal(0, 4, (height, width, 1))
     codes = np.asarray(image.filter(ImageFilter.GaussianBlur(1.0)), dtype=np.float64) + grain
     return Image.fromarray(codes.clip(0, 255).astype(np.uint8))
@@ -61,9 +57,7 @@ def paint(layout: str, seed: int = 0, size: tuple[int, int] = SIZE) -> Image.Ima
 def write_collection(folder: Path, count: int = 16) -> Path:
     """``count`` pictures of all layouts under ``folder`` with their records; the path of the records."""
     (folder / "pictures").mkdir(parents=True)
-    rows = [
-        "id,file,title,artist,begin_year,end_year,collection,accession_number,rights,obtained_from,sha256"
-    ]
+    rows = ["id,file,title,artist,begin_year,end_year,collection,accession_number,rights,obtained_from,sha256"]
     for number in range(count):
         layout = LAYOUTS[number % len(LAYOUTS)]
         file = f"pictures/{layout}-{number:02}.png"
