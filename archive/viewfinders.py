@@ -26,7 +26,7 @@ COARSE = GRID // 2
 """Cells a side in the fast look: half the signature's, so that a wobble of a hand stays inside a cell."""
 
 _CHUNK = 4096
-_GLANCED = 800
+_GLANCED = 2000
 """Works that the first glance passes on; an archive with no more of them is looked at in full at once."""
 
 _STRETCHED, _PARTNESS = 0.12, 0.1
@@ -159,13 +159,11 @@ class Wall:
         taken: (n,) what is taken off each work's promise beforehand; infinite for works that are out of question.
         """
         faces = (study, study[:, ::-1]) if mirrored else (study,)
-        rows = self._glance(faces, whole, taken)
+        rows = self._glance(faces, aspect, whole, taken)
         finders = _WHOLE if whole else VIEWFINDERS
         tones = self._tones(rows)
         spread = finders.spread_behind(tones)
-        off = np.abs(np.log2(self.aspects[rows])[:, None] + finders.shapes - np.float32(np.log2(aspect)))
-        # A hand changes formats freely, but not wildly; and a small part of some work is like nearly anything.
-        against = _STRETCHED * np.maximum(0.0, off - 0.15) + _PARTNESS * (1.0 - finders.areas)
+        against = self._against(rows, finders, aspect)
         flat = tones.reshape(len(rows), -1)
         found = np.stack([flat @ finders.templates(face).T / spread - against for face in faces], axis=1)
         if taken is not None:
@@ -182,18 +180,25 @@ class Wall:
         order = order[np.isfinite(agreement[order])]
         return Looks(rows[at[order]], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
 
-    def _glance(self, faces: tuple[Floats, ...], whole: bool, taken: Floats | None) -> NDArray[np.int64]:
+    def _against(self, rows: slice | NDArray[np.int64], finders: ViewfinderSet, aspect: float) -> Floats:
+        """(k, v) what is taken off the agreement of rows behind each viewfinder: a hand changes formats freely, but not
+        wildly; and a small part of some work is like nearly anything."""
+        off = np.abs((np.log2(self.aspects[rows]) - np.float32(np.log2(aspect)))[:, None] + finders.shapes)
+        stretched = np.float32(_STRETCHED) * np.maximum(np.float32(0), off - np.float32(0.15))
+        return np.asarray(stretched + np.float32(_PARTNESS) * (1 - finders.areas))
+
+    def _glance(self, faces: tuple[Floats, ...], aspect: float, whole: bool, taken: Floats | None) -> NDArray[np.int64]:
         """Rows worth a full look."""
         if self._basis is None:
             return np.arange(len(self))
-        basis, finders = self._basis, slice(0, 1) if whole else slice(None)
-        templates = np.concatenate([_FEW.templates(face)[finders] for face in faces])
-        weights = np.ascontiguousarray((templates @ basis).T)
-        sides = len(faces)
+        finders = _WHOLE if whole else _FEW
+        templates = np.concatenate([finders.templates(face) for face in faces])
+        weights = np.ascontiguousarray((templates @ self._basis).T)
 
         def best(at: slice) -> Floats:
-            agreement = (self._short[at] @ weights).reshape(-1, sides, weights.shape[1] // sides).max(axis=1)
-            agreement *= self._inverse[at, finders]
+            agreement = (self._short[at] @ weights).reshape(-1, len(faces), len(finders)).max(axis=1)
+            agreement *= self._inverse[at, : len(finders)]
+            agreement -= self._against(at, finders, aspect)
             top: Floats = agreement.max(axis=1)
             return top if taken is None else top - taken[at]
 
