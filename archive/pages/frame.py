@@ -10,6 +10,7 @@ from urllib.parse import unquote
 
 from datasette.utils.asgi import Response
 
+from archive.pages.language import say
 from ingest.lightness import grey_code
 
 PLUGIN = "blotbook"
@@ -130,6 +131,7 @@ async def _answer(datasette: Any, request: Any, shown: Page, methods: tuple[str,
         f"blotbook/{shown.template}",
         {
             **shown.context,
+            "_": say,
             "title": shown.title,
             "plugin": PLUGIN,
             "surround": chosen,
