@@ -8,6 +8,7 @@ from typing import Any
 def say(message: str, /, **values: Any) -> str:
     """The sentence `message`, which is also its own key, with ``%(name)s`` places filled from `values`.
 
-    Templates call it as ``_``. A sentence without values is returned as it is, so a lone per cent sign needs no doubling.
+    Templates call it as ``_``. A sentence without values is returned as it is, so a lone per cent sign
+    needs no doubling.
     """
     return message % values if values else message
