@@ -1,0 +1,137 @@
+"""``boards.db``: what people make with an archive, in a file of its own beside it.
+
+Rebuilding or replacing the archive never touches it.  A change is on the disk when `BoardsFile.writing` has ended
+without an error: the journal is written ahead and synchronised at every commit, so that neither a killed program nor a
+lost current takes away what was acknowledged::
+
+    kept = BoardsFile.open(folder)
+    with kept.writing() as connection:      # one writer at a time, others wait for their turn
+        connection.execute(...)
+    with kept.reading() as connection:      # sees one moment, also while somebody writes
+        connection.execute(...)
+
+Tables are append-only migrations in `archive.boards_schema`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+from archive.board import BoardsError
+from archive.boards_schema import VERSION, migrate
+
+BOARDS = "boards.db"
+
+_PATIENCE = 20.0
+"""Seconds that a writer waits for its turn with another program."""
+
+
+class BoardsFile:
+    """The opened file; may be used from several threads, and by several programs at the same time."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+        self._idle: list[sqlite3.Connection] = []
+        self._guard = threading.Lock()
+        # SQLite lets waiting writers in by chance; within one program they come in turn.
+        self._turn = threading.Lock()
+        self._closed = False
+
+    @classmethod
+    def open(cls, archive_folder: Path) -> BoardsFile:
+        """Open the file in the folder of an archive, made if need be and brought up to date.
+
+        Raises `BoardsError` when the folder cannot be written, the file is damaged, or a newer Blotbook made it.
+        """
+        opened = cls(archive_folder / BOARDS)
+        try:
+            connection = opened._connect()
+            # Named once, in the file itself: readers and a writer then do not wait for one another.
+            connection.execute("PRAGMA journal_mode = WAL")
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            if version < VERSION:
+                migrate(connection)
+            opened._idle.append(connection)
+        except (sqlite3.Error, OSError) as error:
+            message = f"{opened.file} cannot be opened for boards ({error})."
+            raise BoardsError(message) from error
+        if version > VERSION:
+            opened.close()
+            message = f"{opened.file} was made by a newer Blotbook; this one cannot read it."
+            raise BoardsError(message)
+        return opened
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection in a transaction that sees one moment of the file; rows come as `sqlite3.Row`."""
+        with self._borrowed() as connection:
+            connection.execute("BEGIN")
+            try:
+                yield connection
+            finally:
+                connection.execute("ROLLBACK")
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """A connection in a transaction of its own; it is kept when the block ends, dropped when the block raises.
+
+        Raises `BoardsError` when the file cannot be written.
+        """
+        with self._turn, self._borrowed() as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def close(self) -> None:
+        """Close the connections that are idle, and those in use as soon as they come back."""
+        with self._guard:
+            self._closed = True
+            idle, self._idle = self._idle, []
+        for connection in idle:
+            connection.close()
+
+    def __enter__(self) -> BoardsFile:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextlib.contextmanager
+    def _borrowed(self) -> Iterator[sqlite3.Connection]:
+        with self._guard:
+            if self._closed:
+                message = f"{self.file} has been closed."
+                raise BoardsError(message)
+            connection = self._idle.pop() if self._idle else None
+        try:
+            connection = connection or self._connect()
+            yield connection
+        except sqlite3.OperationalError as error:
+            message = f"{self.file} cannot be read or written just now ({error})."
+            raise BoardsError(message) from error
+        finally:
+            if connection is not None:
+                self._give_back(connection)
+
+    def _give_back(self, connection: sqlite3.Connection) -> None:
+        with self._guard:
+            if not self._closed:
+                self._idle.append(connection)
+                return
+        connection.close()
+
+    def _connect(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(self.file, timeout=_PATIENCE, isolation_level=None, check_same_thread=False)
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+        return connection
