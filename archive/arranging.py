@@ -11,10 +11,12 @@ import dataclasses
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from archive.arrangement_changes import Members, changes, inherit, members_of
+from archive.arrangement_kept import MODEL, Kept, Places
 from archive.arrangement_pictures import grey_png
+from archive.arrangement_readings import Readings
 from archive.edition import Edition
 
 if TYPE_CHECKING:
@@ -22,16 +24,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from ingest.arrangements import Arrangements, Model
-    from ingest.measures import Measures
 
 FEWEST = 4
 """Works below which there is nothing to group."""
-
-MODEL = "arrangement_model"
-"""The setting that holds what assigns a new work to the groups: the model, and the numbers of its groups."""
-
-STABILITY = "arrangement_stability"
-"""The setting that holds how well the grouping comes back when it is made anew; see docs/arrangements.md."""
 
 SPREAD_SHOWN = 40.0
 """Difference from the mean, in L*, that is shown as white in the picture of a group's spread."""
@@ -41,9 +36,6 @@ _REFIT = 1.5
 
 _DIGITS = 6
 _MAP_DIGITS = 4
-
-_Belongs = dict[str, tuple[int, float]]
-_Places = dict[str, tuple[float, float]]
 
 
 def arrange(folder: Path) -> list[str]:
@@ -66,12 +58,12 @@ def arrange_edition(edition: Edition) -> list[str]:
 
     Works that were read by an older Blotbook and not again since take no part.
     """
-    readings = _Readings.of(edition)
+    readings = Readings.of(edition)
     had = members_of(edition.connection)
-    kept = _Kept([], [], {}, {}, "", "")
+    kept = Kept([], [], {}, {}, "", "")
     if len(readings.works) >= FEWEST:
         kept = _kept(edition, readings, _fit(readings), had)
-    if kept != _Kept.of(edition):
+    if kept != Kept.of(edition):
         kept.write(edition)
     return changes(had, members_of(edition.connection))
 
@@ -84,13 +76,13 @@ def settle_edition(edition: Edition) -> list[str]:
     """
     from ingest.arrangements import CLEAR
 
-    readings = _Readings.of(edition)
+    readings = Readings.of(edition)
     stored = _stored_model(edition)
     if stored is None or not stored[0].works / _REFIT <= len(readings.works) <= stored[0].works * _REFIT:
         return arrange_edition(edition)
     model, numbers = stored
     had = members_of(edition.connection)
-    before = _Kept.of(edition)
+    before = Kept.of(edition)
     points = model.points(readings.signatures, readings.measures)
     shares = model.degrees(points)
     best = shares.argmax(axis=1)
@@ -116,118 +108,7 @@ def settle_edition(edition: Edition) -> list[str]:
     return changes(had, members_of(edition.connection))
 
 
-@dataclasses.dataclass(frozen=True)
-class _Readings:
-    """What the arrangements are made from, in the order of the works' names."""
-
-    works: list[str]
-    signatures: NDArray[np.uint8]
-    types: NDArray[np.float64]
-    measures: list[Measures]
-
-    @property
-    def place(self) -> dict[str, int]:
-        return {work: row for row, work in enumerate(self.works)}
-
-    @classmethod
-    def of(cls, edition: Edition) -> _Readings:
-        import numpy as np
-
-        from ingest.arrangement_types import TYPES
-        from ingest.measures import Measures
-        from ingest.signature import SIGNATURE_LENGTH
-
-        names = [field.name for field in dataclasses.fields(Measures)]
-        read = " AND ".join(f'"{name}" IS NOT NULL' for name in names)
-        rows = edition.connection.execute(
-            f"SELECT work, signature, {', '.join(names)} FROM signatures JOIN measures USING (work) "
-            f"WHERE length(signature) = ? AND {read} ORDER BY work",
-            (SIGNATURE_LENGTH,),
-        ).fetchall()
-        works = [row[0] for row in rows]
-        signatures = np.frombuffer(b"".join(row[1] for row in rows), dtype=np.uint8).reshape(-1, SIGNATURE_LENGTH)
-        measures = [Measures(**dict(zip(names, row[2:], strict=True))) for row in rows]
-        at = {work: row for row, work in enumerate(works)}
-        place = {kind.slug: number for number, kind in enumerate(TYPES)}
-        degrees = np.zeros((len(works), len(TYPES)))
-        for work, slug, degree in edition.connection.execute("SELECT work, type, degree FROM work_types"):
-            if work in at and slug in place:
-                degrees[at[work], place[slug]] = degree
-        return cls(works, signatures, degrees, measures)
-
-
-@dataclasses.dataclass(frozen=True)
-class _Kept:
-    """All that the archive keeps of its arrangements: rows of both tables, what works belong to and where they lie,
-    and two settings."""
-
-    rows: list[dict[str, Any]]
-    neighbours: list[dict[str, Any]]
-    belongs: _Belongs
-    places: _Places
-    model: str
-    stability: str
-
-    @classmethod
-    def of(cls, edition: Edition) -> _Kept:
-        here = edition.connection
-        columns = ("arrangement", "slug", "name", "sentence", "mean", "spread", "medoid", "members")
-        near = ("arrangement", "place", "neighbour", "but")
-        return cls(
-            [
-                dict(zip(columns, row, strict=True))
-                for row in here.execute(f"SELECT {', '.join(columns)} FROM arrangements ORDER BY arrangement")
-            ],
-            [
-                dict(zip(near, row, strict=True))
-                for row in here.execute(
-                    f"SELECT {', '.join(near)} FROM arrangement_neighbours ORDER BY arrangement, place"
-                )
-            ],
-            {
-                work: (arrangement, degree)
-                for work, arrangement, degree in here.execute(
-                    "SELECT work, arrangement, degree FROM works WHERE arrangement IS NOT NULL"
-                )
-            },
-            {
-                work: (x, y)
-                for work, x, y in here.execute("SELECT work, map_x, map_y FROM works WHERE map_x IS NOT NULL")
-            },
-            edition.setting(MODEL),
-            edition.setting(STABILITY),
-        )
-
-    def write(self, edition: Edition) -> None:
-        with edition.batch() as here:
-            here.execute("UPDATE works SET arrangement = NULL, degree = NULL, map_x = NULL, map_y = NULL")
-            here.execute("DELETE FROM arrangement_neighbours")
-            here.execute("DELETE FROM arrangements")
-            here.executemany(
-                "INSERT INTO arrangements (arrangement, slug, name, sentence, mean, spread, medoid, members) "
-                "VALUES (:arrangement, :slug, :name, :sentence, :mean, :spread, :medoid, :members)",
-                self.rows,
-            )
-            here.executemany(
-                "INSERT INTO arrangement_neighbours (arrangement, place, neighbour, but) "
-                "VALUES (:arrangement, :place, :neighbour, :but)",
-                self.neighbours,
-            )
-            here.executemany(
-                "UPDATE works SET arrangement = ?, degree = ? WHERE work = ?",
-                [(*belongs, work) for work, belongs in self.belongs.items()],
-            )
-            here.executemany(
-                "UPDATE works SET map_x = ?, map_y = ? WHERE work = ?",
-                [(*place, work) for work, place in self.places.items()],
-            )
-            for name, value in ((MODEL, self.model), (STABILITY, self.stability)):
-                here.execute("DELETE FROM settings WHERE name = ?", (name,))
-                if value:
-                    here.execute("INSERT INTO settings (name, value) VALUES (?, ?)", (name, value))
-
-
-def _fit(readings: _Readings) -> Arrangements:
+def _fit(readings: Readings) -> Arrangements:
     from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
 
     from ingest.arrangements import fit
@@ -237,7 +118,7 @@ def _fit(readings: _Readings) -> Arrangements:
         return fit(readings.signatures, readings.types, readings.measures)
 
 
-def _kept(edition: Edition, readings: _Readings, found: Arrangements, had: dict[int, Members]) -> _Kept:
+def _kept(edition: Edition, readings: Readings, found: Arrangements, had: dict[int, Members]) -> Kept:
     """What is to be kept of a fit, under the numbers and names that persisting groups had before."""
     works = readings.works
     belongs_to = [
@@ -276,7 +157,7 @@ def _kept(edition: Edition, readings: _Readings, found: Arrangements, had: dict[
         }
         for count, one in found.stability.items()
     }
-    return _Kept(
+    return Kept(
         sorted(rows, key=lambda row: int(row["arrangement"])),
         sorted(neighbours, key=lambda row: (row["arrangement"], row["place"])),
         {
@@ -316,7 +197,7 @@ def _medoids(works: list[str], points: NDArray[np.float64], model: Model, best: 
     return found
 
 
-def _placed(works: list[str], points: NDArray[np.float64], had: _Places) -> _Places:
+def _placed(works: list[str], points: NDArray[np.float64], had: Places) -> Places:
     """Where works lie on the map; those that are new to it come between those that they are most like."""
     import numpy as np
 

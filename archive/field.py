@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from archive.arranging import STABILITY
+from archive.arrangement_kept import STABILITY
 from archive.store import Archive
 
 CELLS = 12

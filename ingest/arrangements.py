@@ -150,6 +150,13 @@ def fit(
     return Arrangements(groups, labels, degrees, lay_out(points), model, stability)
 
 
+def grouping_points(signatures: NDArray[np.uint8], measures: Sequence[Measures]) -> Floats:
+    """(n, a) the points among which `fit` looks for groups: works along the main directions in which they differ."""
+    raw = features(signatures, measures)
+    centred = raw - raw.mean(axis=0)
+    return np.asarray((centred @ main_axes(centred).T)[:, :_GROUP_AXES])
+
+
 def main_axes(centred: Floats) -> Floats:
     """(a, f) main directions of (n, f) centred features, scaled so that the first has a variance of one; each points
     the way its largest part does, so that they are the same on every run."""

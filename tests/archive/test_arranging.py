@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from archive.arranging import MODEL, STABILITY, _Readings, arrange, arrange_edition
+from archive.arrangement_kept import MODEL, STABILITY
+from archive.arrangement_readings import readings_of
+from archive.arranging import arrange, arrange_edition
 from archive.edition import Edition
 from archive.ingesting import ingest
 from archive.store import DATABASE, PICTURES, Archive, ArchiveError
@@ -64,8 +66,7 @@ def test_the_stored_model_assigns_works_to_their_own_groups(small_archive: Path)
         stored = json.loads(archive.setting(MODEL))
         model = Model.from_json(stored)
         belongs = {work["work"]: work["arrangement"] for work in archive.works(size=100).works}
-    with Edition.begin(small_archive) as edition:
-        readings = _Readings.of(edition)
+    readings = readings_of(small_archive)
     shares = model.degrees(model.points(readings.signatures, readings.measures))
     assert np.allclose(shares.sum(axis=1), 1)
     assigned = 0

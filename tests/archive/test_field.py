@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from archive.arrangement_counts import counts_of
-from archive.arranging import STABILITY
+from archive.arrangement_kept import STABILITY
 from archive.field import CELLS, CLOSEST, Window, how_firmly, look
 from archive.serving import build_datasette
 from archive.store import DATABASE, Archive

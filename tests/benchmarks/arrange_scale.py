@@ -21,16 +21,14 @@ from pathlib import Path
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from archive.arranging import _Readings
-from archive.edition import Edition
+from archive.arrangement_readings import Readings, readings_of
 from ingest.arrangements import fit
 from ingest.measures import Measures
 
 
-def synthetic(archive: Path, count: int) -> _Readings:
-    """Readings of `count` works like those of the archive; Edition.begin leaves the archive as it is."""
-    with Edition.begin(archive) as edition:
-        real = _Readings.of(edition)
+def synthetic(archive: Path, count: int) -> Readings:
+    """Readings of `count` works like those of the archive."""
+    real = readings_of(archive)
     rng = np.random.default_rng(1783)
     first, second = rng.integers(len(real.works), size=(2, count))
     share = rng.uniform(0.0, 0.3, count)[:, None].astype(np.float32)
@@ -48,7 +46,7 @@ def synthetic(archive: Path, count: int) -> _Readings:
         )
         for at, row in enumerate(first)
     ]
-    return _Readings([str(at) for at in range(count)], signatures, real.types[first], measures)
+    return Readings([str(at) for at in range(count)], signatures, real.types[first], measures)
 
 
 def one(archive: Path, count: int) -> dict[str, float]:

@@ -21,11 +21,9 @@ from sklearn.metrics import adjusted_rand_score
 from sklearn.mixture import GaussianMixture
 from threadpoolctl import threadpool_limits
 
-from archive.arranging import _Readings
-from archive.edition import Edition
+from archive.arrangement_readings import readings_of
 from archive.store import DATABASE, PICTURES, Archive
-from ingest.arrangement_features import features
-from ingest.arrangements import _GROUP_AXES, main_axes
+from ingest.arrangements import grouping_points
 from ingest.grouping import COUNTS, STABLE, shuffled
 
 Points = NDArray[np.float64]
@@ -44,10 +42,8 @@ def points_of(archive: Path) -> Points:
     """The points that grouping looks at, from a copy of the archive's database."""
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / DATABASE).write_bytes((archive / DATABASE).read_bytes())
-        with Edition.begin(Path(folder)) as edition:
-            readings = _Readings.of(edition)
-    raw = features(readings.signatures, readings.measures)
-    return np.asarray(((raw - raw.mean(axis=0)) @ main_axes(raw - raw.mean(axis=0)).T)[:, :_GROUP_AXES])
+        readings = readings_of(Path(folder))
+    return grouping_points(readings.signatures, readings.measures)
 
 
 def refits(method: Method, points: Points, count: int, times: int) -> NDArray[np.float64]:
