@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 import pillow_heif
@@ -30,6 +32,7 @@ MAX_PIXELS = 400_000_000
 MAX_SIDE = 29_999
 MIN_SIDE = 16
 
+_Read = TypeVar("_Read")
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "HEIF", "GIF", "BMP", "PPM")
 _PAPER = 255
 
@@ -70,6 +73,31 @@ def read_picture(source: Path | bytes, *, trim: bool = True, part: Part | None =
 
     part: what of the upright file is the picture, if that is known; nothing is then trimmed by our own judgement.
     """
+    return _opened(source, lambda opened: _read_opened(opened, trim=trim, part=part))
+
+
+def read_upright(source: Path | bytes, side: int) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+    """A whole picture file, or its bytes, upright and in sRGB, for steps before the street such as finding panels.
+
+    Returns rgb (h, w, 3) uint8, reduced while decoding where the file is more than twice `side` pixels long, and the
+    file's own upright (width, height). Errors are those of `read_picture`.
+    """
+
+    def read(opened: Image.Image) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+        stored, icc = opened.size, opened.info.get("icc_profile") or None
+        if opened.format in ("JPEG", "MPO"):
+            scale = min(1.0, side / max(stored))
+            opened.draft(None, (int(opened.width * scale) or 1, int(opened.height * scale) or 1))
+        opened.load()
+        image = ImageOps.exif_transpose(opened)
+        shown, _, _ = _colour(image, icc)
+        return np.asarray(shown), _upright(stored, image.size)
+
+    return _opened(source, read)
+
+
+def _opened(source: Path | bytes, read: Callable[[Image.Image], _Read]) -> _Read:
+    """What `read` makes of the opened picture; whatever goes wrong is said as UnreadablePicture."""
     try:
         data = source if isinstance(source, bytes) else source.read_bytes()
     except OSError as problem:
@@ -82,7 +110,8 @@ def read_picture(source: Path | bytes, *, trim: bool = True, part: Part | None =
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
-                return _read_opened(opened, trim=trim, part=part)
+                _check(opened)
+                return read(opened)
     except UnidentifiedImageError as problem:
         message = (
             "The file is not a picture in a format that Blotbook reads (JPEG, PNG, TIFF, WebP, AVIF, HEIC, GIF, BMP)."
@@ -99,11 +128,14 @@ def read_picture(source: Path | bytes, *, trim: bool = True, part: Part | None =
         raise UnreadablePicture(message) from problem
 
 
-def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Picture:
+def _check(opened: Image.Image) -> None:
     _check_size(*opened.size)
     if opened.format in ("GIF", "WEBP", "PNG", "AVIF") and getattr(opened, "n_frames", 1) > 1:
         message = "The picture is animated; Blotbook reads still pictures."
         raise UnreadablePicture(message)
+
+
+def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Picture:
     stored = opened.size
     icc = opened.info.get("icc_profile") or None
     if opened.format in ("JPEG", "MPO"):
