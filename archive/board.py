@@ -272,8 +272,9 @@ def _checked_shown(shown: Shown) -> Shown:
 
 def _clean(text: str) -> str:
     """Composed form, lines parted by a newline, no other control characters and no lone surrogates."""
-    lines = unicodedata.normalize("NFC", text).replace("\r\n", "\n").replace("\r", "\n")
-    return "".join(char for char in lines if char in "\n\t" or unicodedata.category(char) not in ("Cc", "Cs")).strip()
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    kept = "".join(char for char in lines if char in "\n\t" or unicodedata.category(char) not in ("Cc", "Cs"))
+    return unicodedata.normalize("NFC", kept).strip()
 
 
 def _text(written: Mapping[str, Any], name: str) -> str:
