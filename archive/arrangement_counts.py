@@ -1,4 +1,4 @@
-"""What the works of an arrangement are, as far as their records say: by century, culture, painter."""
+"""What the works of an arrangement are, as far as their records say: by century, country, subject, painter."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from archive.store import Archive
 
-COLUMNS = ("century", "culture", "artist")
+COLUMNS = ("century", "country", "culture", "subject", "artist")
 
 
 @dataclass(frozen=True)
@@ -22,12 +22,14 @@ def counts_of(archive: Archive, slug: str, most: int = 6) -> dict[str, list[Coun
     """By column, the most frequent values among the works of an arrangement; columns without any are left out."""
     found = {}
     for column in COLUMNS:
+        table = "work_subjects" if column == "subject" else "works"
+        joined = "" if table == "works" else "JOIN work_subjects USING (work) "
         rows = archive.connection.execute(
-            f"SELECT works.{column}, count(*) AS here, (SELECT count(*) FROM works AS every "
-            f"WHERE every.{column} = works.{column}) FROM works JOIN arrangements USING (arrangement) "
-            f"WHERE slug = ? AND works.{column} IS NOT NULL GROUP BY works.{column} "
+            f"SELECT {table}.{column}, count(*) AS here, (SELECT count(*) FROM {table} AS every "
+            f"WHERE every.{column} = {table}.{column}) FROM works {joined}JOIN arrangements USING (arrangement) "
+            f"WHERE slug = ? AND {table}.{column} IS NOT NULL GROUP BY {table}.{column} "
             f"HAVING here > 1 OR '{column}' = 'century' "
-            f"ORDER BY here DESC, works.{column} LIMIT ?",
+            f"ORDER BY here DESC, {table}.{column} LIMIT ?",
             (slug, most),
         ).fetchall()
         if rows:

@@ -16,6 +16,7 @@ _TABLES = {
     "arrangement_neighbours": "arrangement, place",
     "types": "place, type",
     "work_types": "work, type",
+    "work_subjects": "work, subject",
     "measure_meanings": "place",
     "measures": "work",
     "masses": "work, mass",

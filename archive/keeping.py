@@ -12,13 +12,13 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from ingest.pipeline import Reduced
-from ingest.provenance import SourceRecord, credit
+from ingest.provenance import SourceRecord, credit, subjects_of
 
 _OF_THE_RECORD = (
     "file", "title", "artist", "artist_dates", "date", "begin_year", "end_year", "medium", "culture",
-    "collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line",
+    "country", "collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line",
 )  # fmt: skip
-
+_SUBJECTS = "SELECT subject FROM work_subjects WHERE work = ?"
 
 Key = tuple[str, str]
 """A file as its record named it, and the name of the work; either may be ''."""
@@ -49,7 +49,11 @@ def record_changed(connection: sqlite3.Connection, record: SourceRecord) -> bool
         f"SELECT {', '.join(columns)}, obtained_from FROM works LEFT JOIN sources USING (source) WHERE work = ?",
         (record.work,),
     ).fetchone()
-    return row is not None and tuple(row) != (*columns.values(), record.obtained_from or None)
+    if row is None:
+        return False
+    held = {subject for (subject,) in connection.execute(_SUBJECTS, (record.work,))}
+    said = (*columns.values(), record.obtained_from or None)
+    return tuple(row) != said or held != set(subjects_of(record.subject))
 
 
 def update_record(connection: sqlite3.Connection, record: SourceRecord) -> None:
@@ -57,6 +61,8 @@ def update_record(connection: sqlite3.Connection, record: SourceRecord) -> None:
     columns = {**record_columns(record), "source": _source(connection, record.obtained_from)}
     assigned = ", ".join(f"{name} = ?" for name in columns)
     connection.execute(f"UPDATE works SET {assigned} WHERE work = ?", (*columns.values(), record.work))
+    connection.execute("DELETE FROM work_subjects WHERE work = ?", (record.work,))
+    _put_subjects(connection, record)
 
 
 def has_work(connection: sqlite3.Connection, work: str) -> bool:
@@ -95,6 +101,7 @@ def put_work(
         "reading_version": version,
     }
     _insert(connection, "works", columns)
+    _put_subjects(connection, record)
     _insert(connection, "measures", {"work": record.work, **dataclasses.asdict(reduced.measures)})
     for number, mass in enumerate(reduced.masses, 1):
         _insert(connection, "masses", {"work": record.work, "mass": number, **dataclasses.asdict(mass)})
@@ -141,6 +148,11 @@ def set_aside(connection: sqlite3.Connection, key: Key, aside: Aside) -> None:
 def no_longer_aside(connection: sqlite3.Connection, key: Key) -> None:
     """Forget a note of `set_aside`."""
     connection.execute("DELETE FROM set_aside WHERE file = ? AND work = ?", key)
+
+
+def _put_subjects(connection: sqlite3.Connection, record: SourceRecord) -> None:
+    subjects = [(record.work, subject) for subject in subjects_of(record.subject)]
+    connection.executemany("INSERT INTO work_subjects (work, subject) VALUES (?, ?)", subjects)
 
 
 def _source(connection: sqlite3.Connection, obtained_from: str) -> int | None:

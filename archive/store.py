@@ -169,7 +169,8 @@ class Archive:
 
         Beside the columns of ``works``: ``measures`` (list of dicts measure, value, unit, says, source, in
         order), ``masses`` (list of rows, the largest of each value first), ``types`` (list of type, name,
-        sentence, degree, strongest first), ``obtained_from``; ``trimmed`` and ``trims`` are lists.
+        sentence, degree, strongest first), ``subjects`` (in the order of the alphabet), ``obtained_from``;
+        ``trimmed`` and ``trims`` are lists.
         """
         return one_work(self.connection, work)
 
@@ -259,8 +260,9 @@ class Archive:
         if column not in FACETS:
             message = f"Works cannot be counted by '{column}'."
             raise ArchiveError(message)
+        table = "work_subjects" if column == "subject" else "works"
         return self._rows(
-            f"SELECT {column} AS value, count(*) AS works FROM works WHERE {column} IS NOT NULL "
+            f"SELECT {column} AS value, count(*) AS works FROM {table} WHERE {column} IS NOT NULL "
             f"GROUP BY {column} ORDER BY works DESC, value"
         )
 

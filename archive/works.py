@@ -14,8 +14,8 @@ from archive.searching import fts_query
 Work = dict[str, Any]
 """A row of ``works`` by column name, with ``arrangement_slug`` and ``arrangement_name``."""
 
-FACETS = ("artist", "century", "culture", "medium", "collection", "rights", "source")
-"""Columns of works that can be counted by `Archive.facet` and chosen by in `Archive.works`."""
+FACETS = ("artist", "century", "culture", "country", "subject", "medium", "collection", "rights", "source")
+"""What works can be counted by in `Archive.facet` and chosen by in `Archive.works`: columns, and their subjects."""
 
 HELD = 0.5
 """The degree from which a work counts as being of a type when works are chosen by type."""
@@ -101,6 +101,12 @@ def _choosing(
     for name, value in where.items():
         if name == "type":
             continue
+        if name == "subject":
+            # A work has any number of them.
+            of_it = "SELECT 1 FROM work_subjects WHERE work_subjects.work = works.work"
+            terms.append(f"NOT EXISTS ({of_it})" if value == "" else f"EXISTS ({of_it} AND subject = ?)")
+            values += [value] if value != "" else []
+            continue
         column = _column_to_choose_by(name, measures)
         if value == "":
             terms.append(f"{column} IS NULL")
@@ -136,6 +142,8 @@ def one_work(connection: sqlite3.Connection, work: str) -> Work | None:
         (work,),
     )
     found["types"] = [dict(kind) for kind in types]
+    subjects = connection.execute("SELECT subject FROM work_subjects WHERE work = ? ORDER BY subject", (work,))
+    found["subjects"] = [subject for (subject,) in subjects]
     return found
 
 

@@ -19,11 +19,21 @@ from ingest.part import part_text, read_part
 from ingest.records_table import Row, UnreadableRecords, read_table
 from ingest.rights import read_rights
 
-__all__ = ["COLUMNS", "Problem", "Records", "SourceRecord", "UnreadableRecords", "credit", "read_records"]
+__all__ = [
+    "COLUMNS",
+    "Problem",
+    "Records",
+    "SourceRecord",
+    "UnreadableRecords",
+    "credit",
+    "read_records",
+    "slug",
+    "subjects_of",
+]
 
 COLUMNS = (
     "id", "file", "title", "artist", "artist_dates", "date", "begin_year", "end_year", "medium", "culture",
-    "collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line",
+    "country", "subject", "collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line",
     "obtained_from", "sha256", "part",
 )  # fmt: skip
 """The columns of a records file, in the order in which we write them."""
@@ -38,8 +48,9 @@ class SourceRecord:
     ``work`` is its stable name (letters, digits, hyphens), ``file`` its path below the folder of the records
     with forward slashes, ``rights`` the published address of its rights statement, ``sha256`` the hash that
     its bytes must have ('' when the record names none), ``part`` what of the file is the picture ('whole',
-    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  Years are negative before our
-    era; unknown text is '' and unknown years are None.
+    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  ``country`` is where the work was made or, failing that, its
+    painter's country; ``subject`` is what it shows, several parted by '; '.  Years are negative before our era;
+    unknown text is '' and unknown years are None.
     """
 
     work: str
@@ -52,6 +63,8 @@ class SourceRecord:
     end_year: int | None = None
     medium: str = ""
     culture: str = ""
+    country: str = ""
+    subject: str = ""
     collection: str = ""
     accession_number: str = ""
     object_url: str = ""
@@ -163,8 +176,8 @@ def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem
         basis = f"stated as “{fields['rights']}” in its record"
     as_they_are = {
         name: fields.get(name, "")
-        for name in ("title", "artist", "artist_dates", "date", "medium", "culture", "collection",
-                     "accession_number", "credit_line", "obtained_from")
+        for name in ("title", "artist", "artist_dates", "date", "medium", "culture", "country",
+                     "collection", "accession_number", "credit_line", "obtained_from")
     }  # fmt: skip
     object_url = fields.get("object_url", "")
     if object_url and not re.match(r"(?i)https?://[^\s/]", object_url):
@@ -172,7 +185,8 @@ def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem
         object_url = ""
     record = SourceRecord(
         work=work, file=file, begin_year=begin, end_year=end, object_url=object_url, rights=rights.uri,
-        rights_basis=basis, sha256=sha256, part=part, **as_they_are,
+        rights_basis=basis, sha256=sha256, part=part,
+        subject="; ".join(subjects_of(fields.get("subject", ""))), **as_they_are,
     )  # fmt: skip
     return record, problems
 
@@ -182,6 +196,11 @@ def _clean(text: str) -> str:
     composed = unicodedata.normalize("NFC", text)
     kept = (" " if unicodedata.category(char) in ("Cc", "Zl", "Zp") else char for char in composed)
     return " ".join("".join(kept).split())
+
+
+def subjects_of(text: str) -> list[str]:
+    """The subjects in a record's ``subject``, which semicolons or upright strokes part; each once, in their order."""
+    return list(dict.fromkeys(part.strip() for part in re.split(r"[;|]", text) if part.strip()))
 
 
 def _year(text: str) -> int | None:

@@ -26,7 +26,13 @@ from archive.store import ArchiveError
 
 SIZE = 24
 
-_COUNTED = {"century": "By century", "culture": "By culture", "artist": "By painter"}
+_COUNTED = {
+    "century": "By century",
+    "country": "By country",
+    "culture": "By culture",
+    "subject": "By subject",
+    "artist": "By painter",
+}
 
 
 @page("GET", "HEAD")

@@ -170,6 +170,8 @@ def _facts(found: Work) -> list[dict[str, str]]:
         ("Date", found["date"], ""),
         ("Medium", found["medium"], ""),
         ("Culture", found["culture"], ""),
+        ("Country", found["country"], ""),
+        ("It shows", "; ".join(found["subjects"]), ""),
         ("Collection", found["collection"], ""),
         ("Accession number", found["accession_number"], ""),
         ("Page of the object", address(found["object_url"]), found["object_url"]),

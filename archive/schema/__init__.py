@@ -45,7 +45,18 @@ def m004_map(connection: sqlite3.Connection) -> None:
     _run(connection, "m004_map.sql")
 
 
-MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (m001_works, m002_part, m003_formulas, m004_map)
+def m005_subjects(connection: sqlite3.Connection) -> None:
+    """The country that a record gives, and what works show."""
+    _run(connection, "m005_subjects.sql")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
+    m001_works,
+    m002_part,
+    m003_formulas,
+    m004_map,
+    m005_subjects,
+)
 
 VERSION = len(MIGRATIONS)
 """The ``user_version`` of an archive that is up to date."""

@@ -19,8 +19,8 @@ from ingest.provenance import Records, read_records
 HEADER = "file,rights,title,artist,begin_year,obtained_from\n"
 
 
-def records_of(folder: Path, rows: str) -> Records:
-    (folder / "records.csv").write_text(HEADER + rows, encoding="utf-8")
+def records_of(folder: Path, rows: str, header: str = HEADER) -> Records:
+    (folder / "records.csv").write_text(header + rows, encoding="utf-8")
     return read_records(folder / "records.csv")
 
 
@@ -206,6 +206,29 @@ def test_an_archive_that_is_being_changed_is_not_changed_twice(folder: Path) -> 
     Archive.create(archive).close()
     with Edition.begin(archive), pytest.raises(ArchiveError, match="Another 'blotbook'"):
         ingest(records_of(folder, ALL), archive)
+
+
+def test_countries_and_subjects_come_along_and_follow_the_records(folder: Path) -> None:
+    header, archive = "file,rights,country,subject\n", folder / "archive"
+    first = "a.png,CC0,France,Harbours; Ships\nb.png,CC0,France,Ships|Ships| Storms\nc.png,CC0,,\n"
+    ingest(records_of(folder, first, header), archive)
+    with Archive.open(archive) as opened:
+        assert opened.facet("country") == [{"value": "France", "works": 2}]
+        assert {row["value"]: row["works"] for row in opened.facet("subject")} == {
+            "Harbours": 1,
+            "Ships": 2,
+            "Storms": 1,
+        }
+        assert [work["work"] for work in opened.works(where={"subject": "Harbours"}).works] == ["a"]
+        assert [work["work"] for work in opened.works(where={"subject": ""}).works] == ["c"]
+        assert opened.chosen({"subject": "Ships", "country": "France"}) == ["a", "b"]
+        assert opened.work("b")["subjects"] == ["Ships", "Storms"]  # type: ignore[index]
+    changed = first.replace("Harbours; Ships", "Harbours")
+    summary = ingest(records_of(folder, changed, header), archive)
+    assert (summary.updated, summary.unchanged, summary.again) == (1, 2, 0)
+    with Archive.open(archive) as opened:
+        assert opened.work("a")["subjects"] == ["Harbours"]  # type: ignore[index]
+    assert verify(archive) == []
 
 
 def test_no_records_make_an_empty_archive(folder: Path) -> None:

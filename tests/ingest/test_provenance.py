@@ -101,7 +101,8 @@ def test_a_full_record(tmp_path: Path) -> None:
     values = {
         "id": "met-1", "file": "a/one.jpg", "title": "A Title", "artist": "A. Painter",
         "artist_dates": "French, 1600–1682", "date": "ca. 1650", "begin_year": "1645", "end_year": "1655",
-        "medium": "Oil on canvas", "culture": "French", "collection": "A Museum",
+        "medium": "Oil on canvas", "culture": "French", "country": "France",
+        "subject": "Harbours; Ships", "collection": "A Museum",
         "accession_number": "65.1", "object_url": "https://museum.example/1", "rights": "CC0",
         "rights_basis": "flagged", "credit_line": "Gift, 1965", "obtained_from": "a carrier",
         "sha256": "AB" * 32, "part": "12,8,640,480",
