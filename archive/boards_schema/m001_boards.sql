@@ -23,13 +23,12 @@ CREATE TABLE leaves (
 );
 CREATE INDEX leaves_in_order ON leaves(board, place);
 
--- Every change with what stood there before, so that a writer who began from an older version can be told apart.
+-- What stood there before each change, so that somebody who began from an older version can be told apart.
 CREATE TABLE changes (
     board TEXT NOT NULL REFERENCES boards(board),
     version INTEGER NOT NULL,            -- the version that the change made
-    what TEXT NOT NULL,                  -- title, aim, notes, task, archived, order, or leaf and its name
-    before TEXT,                         -- JSON; NULL when there was nothing
-    after TEXT,                          -- JSON; NULL when nothing is left
+    what TEXT NOT NULL,                  -- title, aim, notes, task, archived, order, or a field of a leaf (leaf/note)
+    before TEXT NOT NULL,                -- JSON
     changed_at TEXT NOT NULL,
     PRIMARY KEY (board, version, what)
 );

@@ -1,0 +1,325 @@
+"""Boards: making them, changing them, and never losing what another person wrote.
+
+    boards = Boards(BoardsFile.open(folder))
+    board = boards.make("Light out of the dark", aim="See the one light mass first.")
+    board = boards.add(board.board, [leaf_of(archive, "met-436532")])
+    board = boards.reword(board.board, board.version, aim="…")
+
+Whoever changes words or leaves names the version that was read.  If somebody else has changed the same text of the same
+leaf since, `BoardConflict` is raised: the other version stands, and what was asked for is kept as a board of its own
+beside it.  Changes to different things go together.  Adding, moving and removing are asked for by what is meant, not by
+a version, and hold however many people do it at once.  A change is on the disk when the method returns.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from archive.board import (
+    LONGEST,
+    MOST_LEAVES,
+    PLAIN_SHOWING,
+    Board,
+    BoardsError,
+    Leaf,
+    Shown,
+    checked,
+    checked_leaf,
+    new_id,
+    record_of,
+)
+from archive.board_rows import (
+    LEAF_FIELDS,
+    ORDER,
+    fields_of,
+    insert_board,
+    place_of_removed,
+    read_board,
+    removed_leaves,
+    stood_there,
+    write_changed,
+)
+from archive.boards_file import BoardsFile
+
+if TYPE_CHECKING:
+    from archive.store import Archive
+
+MOST_BOARDS = 5000
+"""Boards that one file may have."""
+
+
+class BoardConflict(BoardsError):
+    """Two people changed the same; ``current`` is the board as it stands, ``kept`` what was asked for, as a board."""
+
+    def __init__(self, current: Board, kept: Board) -> None:
+        super().__init__(
+            f"While you wrote, somebody else changed the same on the board “{current.title}”. "
+            f"Theirs stands there; yours is kept as the board “{kept.title}”."
+        )
+        self.current = current
+        self.kept = kept
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A board in a list: how many leaves it has, when it was last changed (UTC), which board it was parted from."""
+
+    board: str
+    title: str
+    aim: str
+    leaves: int
+    version: int
+    archived: bool
+    beside: str
+    changed_at: str
+    first: tuple[Leaf, ...]
+
+
+class Boards:
+    """All boards of one file; safe to use from several threads."""
+
+    def __init__(self, file: BoardsFile) -> None:
+        self._file = file
+
+    # -- looking -----------------------------------------------------------------------------------------
+
+    def summaries(self, *, archived: bool = False, first: int = 0) -> list[Summary]:
+        """The boards in use, or those put away, the last changed first, with their ``first`` leaves."""
+        with self._file.reading() as connection:
+            rows = connection.execute(
+                "SELECT boards.*, (SELECT count(*) FROM leaves WHERE leaves.board = boards.board "
+                "AND removed_in IS NULL) AS leaves FROM boards WHERE archived = ? ORDER BY changed_at DESC, board",
+                (archived,),
+            ).fetchall()
+            return [
+                Summary(
+                    row["board"], row["title"], row["aim"], row["leaves"], row["version"], bool(row["archived"]),
+                    row["beside"] or "", row["changed_at"],
+                    read_board(connection, row["board"]).leaves[:first] if first else (),
+                )
+                for row in rows
+            ]  # fmt: skip
+
+    def get(self, board: str) -> Board:
+        """The board of that name.  Raises `BoardsError` when there is none."""
+        with self._file.reading() as connection:
+            return read_board(connection, board)
+
+    def removed(self, board: str) -> list[Leaf]:
+        """The leaves that were taken off a board, the last one first; `put_back` takes them in again."""
+        with self._file.reading() as connection:
+            return removed_leaves(connection, board)
+
+    # -- whole boards ------------------------------------------------------------------------------------
+
+    def make(self, title: str, *, aim: str = "", notes: str = "", task: str = "", leaves: Sequence[Leaf] = ()) -> Board:
+        """A new board.  Raises `BoardsError` when a text is too long or the title is empty."""
+        return self.take_in(Board(new_id(), title, aim, notes, task, tuple(leaves)))
+
+    def take_in(self, board: Board) -> Board:
+        """Keep a board from outside, such as an export; one whose name is taken gets a name of its own."""
+        board = checked(board)
+        with self._file.writing() as connection:
+            taken = connection.execute("SELECT 1 FROM boards WHERE board = ?", (board.board,)).fetchone()
+            if taken is not None:
+                board = replace(board, board=new_id())
+            self._insert(connection, board)
+        return board
+
+    def duplicate(self, board: str) -> Board:
+        """A copy of a board under the same title, said to be a copy; in use, whether or not the other is."""
+        with self._file.writing() as connection:
+            there = read_board(connection, board)
+            copy = replace(there, board=new_id(), title=_named(there.title, "copy"), version=1, archived=False)
+            self._insert(connection, copy)
+        return copy
+
+    def put_away(self, board: str, archived: bool = True) -> Board:
+        """Take a board out of the list of those in use, or back into it."""
+        return self._change(board, lambda there, _: replace(there, archived=archived))
+
+    # -- words -------------------------------------------------------------------------------------------
+
+    def reword(self, board: str, version: int, **texts: str) -> Board:
+        """Change title, aim, notes or task; what is not named stays.  Raises `BoardConflict`."""
+        return self._reword(board, version, dict(texts), None)
+
+    def change_leaf(self, board: str, leaf: str, version: int, **fields: Any) -> Board:
+        """Change note, question, showing or shown of a leaf; what is not named stays.  Raises `BoardConflict`."""
+        return self._reword(board, version, fields, leaf)
+
+    # -- leaves ------------------------------------------------------------------------------------------
+
+    def add(self, board: str, leaves: Sequence[Leaf]) -> Board:
+        """Put leaves at the end of a board, in their order."""
+        fresh = tuple(checked_leaf(leaf) for leaf in leaves)
+
+        def changed(there: Board, _: sqlite3.Connection) -> Board:
+            if len(there.leaves) + len(fresh) > MOST_LEAVES:
+                message = (
+                    f"A board holds up to {MOST_LEAVES} leaves; there is room for {MOST_LEAVES - len(there.leaves)}."
+                )
+                raise BoardsError(message)
+            return replace(there, leaves=there.leaves + fresh)
+
+        return self._change(board, changed)
+
+    def remove(self, board: str, leaf: str) -> Board:
+        """Take a leaf off a board; it can be put back.  One that is off already stays off."""
+        return self._change(
+            board, lambda there, _: replace(there, leaves=tuple(each for each in there.leaves if each.leaf != leaf))
+        )
+
+    def put_back(self, board: str, leaf: str) -> Board:
+        """Undo a removal: the leaf comes back to where it stood."""
+
+        def changed(there: Board, connection: sqlite3.Connection) -> Board:
+            place = place_of_removed(connection, board, leaf)
+            if place is None:
+                return there
+            if len(there.leaves) >= MOST_LEAVES:
+                message = f"A board holds up to {MOST_LEAVES} leaves, and this one is full."
+                raise BoardsError(message)
+            back = next(each for each in removed_leaves(connection, board) if each.leaf == leaf)
+            return replace(there, leaves=(*there.leaves[:place], back, *there.leaves[place:]))
+
+        return self._change(board, changed)
+
+    def move(self, board: str, leaf: str, place: int) -> Board:
+        """Move a leaf to a place, counted from 0; a place beyond the ends is the end."""
+
+        def changed(there: Board, _: sqlite3.Connection) -> Board:
+            moved = [each for each in there.leaves if each.leaf == leaf]
+            others = [each for each in there.leaves if each.leaf != leaf]
+            at = max(0, min(place, len(others)))
+            return replace(there, leaves=(*others[:at], *moved, *others[at:]))
+
+        return self._change(board, changed)
+
+    def reorder(self, board: str, version: int, order: Sequence[str]) -> Board:
+        """Bring the leaves into an order, given by their names as they were at ``version``.
+
+        Leaves that have come since stay at the end.  Raises `BoardConflict` when somebody else has reordered since.
+        """
+        with self._file.writing() as connection:
+            there = _at_least(read_board(connection, board), version)
+            now = [leaf.leaf for leaf in there.leaves]
+            before = stood_there(connection, board, version, ORDER, now)
+            wanted = replace(there, leaves=_ordered(there.leaves, order))
+            touched = [leaf for leaf in order if leaf in before] != [leaf for leaf in before if leaf in order]
+            if not touched or wanted == there:
+                return there
+            if before == now:
+                return write_changed(connection, there, wanted)
+            kept = self._keep_beside(connection, there, wanted)
+        raise BoardConflict(there, kept)
+
+    # -- shared ------------------------------------------------------------------------------------------
+
+    def _change(self, board: str, changed: Callable[[Board, sqlite3.Connection], Board]) -> Board:
+        with self._file.writing() as connection:
+            there = read_board(connection, board)
+            return write_changed(connection, there, changed(there, connection))
+
+    def _reword(self, board: str, version: int, fields: Mapping[str, Any], leaf: str | None) -> Board:
+        prefix = "" if leaf is None else f"{leaf}/"
+        with self._file.writing() as connection:
+            there = _at_least(read_board(connection, board), version)
+            whole = _with_removed(connection, there, leaf)
+            wanted = _with(whole, fields, leaf)
+            here, asked = fields_of(whole), fields_of(wanted)
+            touched, clash = {}, whole is not there
+            for name in fields:
+                what = prefix + name
+                base = stood_there(connection, board, version, what, here[what])
+                if asked[what] in (base, here[what]):
+                    continue
+                touched[name] = fields[name]
+                clash = clash or base != here[what]
+            if not touched:
+                return there
+            wanted = _with(whole, touched, leaf)
+            if not clash:
+                return write_changed(connection, there, wanted)
+            kept = self._keep_beside(connection, there, wanted)
+        raise BoardConflict(there, kept)
+
+    def _keep_beside(self, connection: sqlite3.Connection, there: Board, wanted: Board) -> Board:
+        kept = replace(wanted, board=new_id(), title=_named(wanted.title, "your version"), version=1, archived=False)
+        self._insert(connection, kept, there.board)
+        return kept
+
+    def _insert(self, connection: sqlite3.Connection, board: Board, beside: str | None = None) -> None:
+        (count,) = connection.execute("SELECT count(*) FROM boards").fetchone()
+        if count >= MOST_BOARDS:
+            message = f"There is room for {MOST_BOARDS:,} boards, and all of it is taken."
+            raise BoardsError(message)
+        insert_board(connection, board, beside)
+
+
+def leaf_of(
+    archive: Archive,
+    work: str,
+    *,
+    part: tuple[float, float, float, float] | None = None,
+    showing: Sequence[str] = PLAIN_SHOWING,
+    note: str = "",
+    question: str = "",
+) -> Leaf:
+    """A fresh leaf of a work, or of a part of it, with its source record.  Raises `BoardsError` for an unknown work."""
+    return checked_leaf(Leaf(new_id(), (shown_of(archive, work, part),), tuple(showing), note, question))
+
+
+def shown_of(archive: Archive, work: str, part: tuple[float, float, float, float] | None = None) -> Shown:
+    """A work, or a part of it, to be shown on a leaf.  Raises `BoardsError` for an unknown work."""
+    found = archive.work(work)
+    if found is None:
+        message = f"The archive has no work “{work[:80]}”."
+        raise BoardsError(message)
+    return Shown(work=work, part=part, record=record_of(found))
+
+
+def _with(board: Board, fields: Mapping[str, Any], leaf: str | None) -> Board:
+    """The board with texts, or with fields of one leaf, replaced and checked."""
+    if leaf is None:
+        return checked(replace(board, **fields))
+    unknown = set(fields) - set(LEAF_FIELDS)
+    if unknown:
+        message = f"A leaf has no {unknown.pop()}."
+        raise BoardsError(message)
+    return replace(
+        board,
+        leaves=tuple(checked_leaf(replace(each, **fields)) if each.leaf == leaf else each for each in board.leaves),
+    )
+
+
+def _with_removed(connection: sqlite3.Connection, there: Board, leaf: str | None) -> Board:
+    """The board with the leaf on it, also when somebody else has taken it off."""
+    if leaf is None or any(each.leaf == leaf for each in there.leaves):
+        return there
+    place = place_of_removed(connection, there.board, leaf)
+    if place is None:
+        message = "There is no such leaf on the board."
+        raise BoardsError(message)
+    back = next(each for each in removed_leaves(connection, there.board) if each.leaf == leaf)
+    return replace(there, leaves=(*there.leaves[:place], back, *there.leaves[place:]))
+
+
+def _ordered(leaves: Sequence[Leaf], order: Sequence[str]) -> tuple[Leaf, ...]:
+    places = {leaf: place for place, leaf in enumerate(order)}
+    return tuple(sorted(leaves, key=lambda leaf: places.get(leaf.leaf, len(places))))
+
+
+def _at_least(board: Board, version: int) -> Board:
+    if not 1 <= version <= board.version:
+        message = "The board has no such version; please load its page again."
+        raise BoardsError(message)
+    return board
+
+
+def _named(title: str, what: str) -> str:
+    """A title with a word in brackets behind it, no longer than a title may be."""
+    return f"{title[: LONGEST['title'] - len(what) - 3].rstrip()} ({what})"
