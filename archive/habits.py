@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import quantiles
+from typing import Any
 
 from archive.store import Archive
 
@@ -29,7 +30,7 @@ class Habit:
             return value - self.high
         return value - self.low if value < self.low - tolerance else 0.0
 
-    def examples(self, most: int = 3, avoid: Collection[str] = ()) -> tuple[str, ...]:
+    def examples(self, most: int, avoid: Collection[str] = ()) -> tuple[str, ...]:
         """Works that show it; those to avoid come only when there are too few others."""
         fresh = [work for work in self.works if work not in avoid]
         return tuple([*fresh, *(work for work in self.works if work in avoid)][:most])
@@ -62,7 +63,7 @@ def habits(archive: Archive, measures: Sequence[str], slug: str = "") -> Habits:
     return Habits(found["slug"] if found else "", found["name"] if found else "", len(rows), by_measure)
 
 
-def _rows(archive: Archive, measures: Sequence[str], slug: str) -> list[tuple[str, ...]]:
+def _rows(archive: Archive, measures: Sequence[str], slug: str) -> list[tuple[Any, ...]]:
     columns = ", ".join(f'measures."{name}"' for name in measures)
     chosen = "JOIN arrangements USING (arrangement) WHERE slug = ?" if slug else ""
     sql = (

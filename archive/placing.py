@@ -57,7 +57,7 @@ class Placer:
         points = self._model.points(signatures, [reading.measures for reading in readings])
         return [
             tuple(
-                Belonging(*self._groups[group], round(float(row[group]), 4))
+                Belonging(self._groups[group][0], self._groups[group][1], round(float(row[group]), 4))
                 for group in np.argsort(-row, kind="stable")
             )
             for row in self._model.degrees(points)

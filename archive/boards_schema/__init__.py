@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from importlib.resources import files
 
-MIGRATIONS = ("m001_boards.sql",)
+MIGRATIONS = ("m001_boards.sql", "m002_studies.sql")
 
 VERSION = len(MIGRATIONS)
 """The ``user_version`` of a file that is up to date."""
