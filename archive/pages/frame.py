@@ -33,6 +33,7 @@ _TABS = (
     ("arrangements", "Arrangements", "/"),
     ("find", "Find", "/-/find"),
     ("search", "Search", "/-/search"),
+    ("boards", "Boards", "/-/boards"),
     ("about", "About", "/-/about"),
     ("tables", "Tables", "/-/"),
 )
@@ -66,11 +67,19 @@ class Page:
     status: int = 200
 
 
-View = Callable[[Any, Any], Awaitable[Page]]
+@dataclass(frozen=True)
+class Turn:
+    """The answer to a form that changed something: the browser turns to the page at `url`, a JSON twin gets `data`."""
+
+    url: str
+    data: Mapping[str, Any] = field(default_factory=dict)
+
+
+View = Callable[[Any, Any], Awaitable[Page | Turn]]
 
 
 def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
-    """Turn a function (datasette, request) -> Page into a route that answers only the given methods."""
+    """Make a function (datasette, request) -> Page or Turn into a route that answers only the given methods."""
 
     def decorate(view: View) -> Callable[[Any, Any], Awaitable[Any]]:
         @functools.wraps(view)
@@ -117,8 +126,12 @@ def _problem_page(problem: Problem) -> Page:
     )
 
 
-async def _answer(datasette: Any, request: Any, shown: Page, methods: tuple[str, ...]) -> Any:
+async def _answer(datasette: Any, request: Any, shown: Page | Turn, methods: tuple[str, ...]) -> Any:
     headers = dict(HEADERS)
+    if isinstance(shown, Turn):
+        if is_twin(request):
+            return Response.json({"ok": True, **shown.data}, headers=headers)
+        return Response.redirect(shown.url, 303, headers)
     if shown.status == 405:
         headers["Allow"] = ", ".join(methods)
     if is_twin(request):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import csv
+import functools
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from archive.boards_file import BoardsFile
 from archive.match import Gallery
 from archive.store import Archive
 
@@ -39,6 +41,14 @@ class Room:
     gallery: Gallery
     studies: tuple[Study, ...]
     readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
+
+    @functools.cached_property
+    def boards_file(self) -> BoardsFile:
+        """What people have made with the archive; opened, and made if need be, when it is first asked for.
+
+        Raises `BoardsError` when the folder of the archive cannot be written.
+        """
+        return BoardsFile.open(self.archive.folder)
 
 
 def open_room(folder: Path) -> Room:
