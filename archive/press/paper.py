@@ -1,0 +1,176 @@
+"""A board as a PDF to print and hand out."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+
+from archive.errors import ArchiveError
+from archive.press import grey_steps, records, words
+from archive.press.content import Piece, Pressed
+from archive.press.document import FAINT, PAPERS, SOFT, Face, Paper
+from archive.press.flow import Flow
+from archive.press.grid import PER_PAGE, Box, cells
+from archive.press.leaf import TYPES, Left, lay, least_dpi, number, web_address
+
+MARGIN = 14.0
+TOP = 13.0
+FOOT = 12.0
+GAP = 7.0
+CODE = 14.0
+"""Side of a square code beside a record, mm."""
+_MOST_FRONT = 0.4
+"""Share of a page that the board's own words may take before the leaves begin on the next one."""
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A PDF, and what is to be said about it: letters that no font has, pictures that print coarsely."""
+
+    content: bytes
+    notes: tuple[str, ...]
+
+
+def pdf(
+    pressed: Pressed, *, page: str = "a4", landscape: bool = False, per_page: int = 2, language: str = "en"
+) -> bytes:
+    """The board as a PDF; see `printed`."""
+    return printed(pressed, page=page, landscape=landscape, per_page=per_page, language=language).content
+
+
+def printed(
+    pressed: Pressed, *, page: str = "a4", landscape: bool = False, per_page: int = 2, language: str = "en"
+) -> Printed:
+    """The board as a PDF with what is to be said about it.
+
+    ``page`` is 'a4' or 'letter'; ``per_page`` is 1, 2, 4 or 6 leaves; ``language`` is that of the board's words, as in
+    BCP 47.  The same board gives the same bytes.  Raises `ArchiveError` for another page or number.
+    """
+    check(page, per_page)
+    paper = Paper(page, landscape=landscape, title=pressed.title, subject=pressed.aim, language=language)
+    left = Left()
+    body = Box(MARGIN, TOP, paper.w - 2 * MARGIN, paper.h - TOP - MARGIN - FOOT)
+    paper.add_page()
+    used = _front(paper, pressed, body)
+    if used > body.height * _MOST_FRONT and pressed.leaves:
+        paper.add_page()
+        used = 0.0
+    leaves = list(pressed.leaves)
+    while leaves:
+        room = Box(body.x, body.y + used, body.width, body.height - used)
+        for cell in cells(room, per_page, landscape=landscape, gap=GAP)[: len(leaves)]:
+            lay(paper, leaves.pop(0), cell, TYPES[per_page], left)
+        used = 0.0
+        if leaves:
+            paper.add_page()
+    notes = _after(paper, pressed, body, left)
+    foot(paper, pressed.title)
+    return Printed(paper.finish(), notes)
+
+
+def check(page: str, per_page: int) -> None:
+    """Raise `ArchiveError` for a page or a number that is not known."""
+    if page not in PAPERS:
+        message = f"Paper is {' or '.join(PAPERS)}, not '{page}'."
+        raise ArchiveError(message)
+    if per_page not in PER_PAGE:
+        message = f"A page has 1, 2, 4 or 6 to it, not {per_page}."
+        raise ArchiveError(message)
+
+
+def foot(paper: Paper, title: str) -> None:
+    """Title, greys and page number at the foot of every page."""
+    face, name = Face(7.5, ink=SOFT), Face(7.5, "I", ink=SOFT)
+    last = paper.page
+    for page in range(1, last + 1):
+        paper.page = page
+        paper.current_font_is_set_on_page = False
+        y = paper.h - MARGIN - 1.5
+        width = paper.w / 2 - MARGIN - 12
+        count = words.PAGE_OF.format(page=page, pages=last)
+        with paper.beside_the_text():
+            paper.rule(MARGIN, y - 2, paper.w - MARGIN, y - 2, ink=FAINT, line=0.1)
+            paper.words(paper.one_line(title, width, name), MARGIN, y, width, name, tag="")
+            paper.words(count, paper.w - MARGIN - 30, y, 30, face, tag="", align="R")
+            grey_steps.key(paper, paper.w / 2 - 8, y + 0.2)
+    paper.page = last
+
+
+def _front(paper: Paper, pressed: Pressed, body: Box) -> float:
+    """Title, aim and notes; the height they took on the page that is open now, mm."""
+    flow = Flow(paper, body)
+    flow.y += paper.heading(pressed.title, body.x, body.y, body.width, Face(22, "B", 1.1)) + 1.5
+    for text, face in ((pressed.aim, Face(12.5, "I")), (pressed.notes, Face(10.5))):
+        for paragraph in text.split("\n"):
+            flow.words(paragraph, face, width=min(body.width, 160.0))
+        flow.space(1.5 if text else 0.0)
+    paper.rule(body.x, flow.y + 1, body.x + body.width, flow.y + 1)
+    return flow.y - body.y + 5.0
+
+
+def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, ...]:
+    """The task, what did not fit, every record in full, the printer's steps; what is to be said of it all."""
+    paper.add_page()
+    flow = Flow(paper, body)
+    section, text = Face(13, "B"), Face(10.5)
+    if pressed.task:
+        flow.heading(words.TASK, section)
+        for paragraph in pressed.task.split("\n"):
+            flow.words(paragraph, text, width=min(body.width, 160.0))
+        flow.space(6)
+    if left.texts:
+        flow.heading(words.CONTINUED, section)
+        for called, whole in left.texts:
+            flow.words(f"{called}\u2002{whole}", Face(9.5), width=min(body.width, 160.0))
+            flow.space(2)
+        flow.space(4)
+    flow.heading(words.SOURCES, section)
+    flow.words(words.SOURCES_SAY, Face(9, "I", ink=SOFT))
+    flow.space(2)
+    flow.columns(2)
+    for leaf in pressed.leaves:
+        for at, piece in enumerate(leaf.pieces):
+            _record(flow, number(leaf, at), piece, left)
+    flow.columns(1)
+    flow.space(5)
+    flow.need(grey_steps.HEIGHT)
+    flow.y += grey_steps.check(paper, body.x, flow.y, min(body.width, 190.0)) + 4
+    notes = _notes(paper, left)
+    for note in notes:
+        flow.words(note, Face(8, ink=SOFT))
+        flow.space(1)
+    return notes
+
+
+def _record(flow: Flow, called: str, piece: Piece, left: Left) -> None:
+    """A record in full; the square code stands beside it where it found no room beside the picture."""
+    small, soft, indent = Face(8), Face(7, ink=SOFT), 5.0
+    first, *others = records.lines(piece)
+    text = f"{called}\u2002{first}"
+    code = CODE if (called in left.codes) else 0.0
+    across = flow.width - (code + 3.0 if code else 0.0)
+    height = flow.paper.height(text, across, small) + sum(
+        flow.paper.height(line, across - indent, soft) for line in others
+    )
+    flow.need(min(max(height, code), flow.body.height))
+    top = flow.y
+    if code:
+        url = web_address(piece)
+        flow.paper.square_code(url, flow.x + flow.width - code, top + 0.6, code, words.LINK_ALT.format(address=url))
+    flow.words(text, small, width=across)
+    for line in others:
+        link = line if line.startswith(("http://", "https://")) else ""
+        flow.words(line, soft, indent=indent, width=across, link=link)
+    if top < flow.y:
+        flow.y = max(flow.y, top + code)
+    flow.space(2.2)
+
+
+def _notes(paper: Paper, left: Left) -> tuple[str, ...]:
+    notes = []
+    if left.coarse:
+        notes.append(words.COARSE.format(listed=", ".join(least_dpi(left.coarse))))
+    if paper.missing:
+        listed = ", ".join(f"U+{ord(each):04X} {unicodedata.name(each, '')}".strip() for each in paper.missing)
+        notes.append(words.LETTERS_MISSING.format(listed=listed))
+    return tuple(notes)
