@@ -167,6 +167,7 @@ def _answer_page(
                 "name": asked.name,
                 "example": asked.example,
                 "carried": "" if asked.example else carried(pictures["study"]),
+                "as_is": asked.as_is,
                 "sentence": reading.sentence,
                 "shares": shares({name: {"value": measures[name]} for name in ("light", "mid", "dark")}),
                 "plates": plates,

@@ -7,7 +7,7 @@ import base64
 import binascii
 import contextlib
 import io
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,7 +36,8 @@ class Asked:
     """What a form asks for: a study with its name, and how to look.
 
     example: slug of a demo study, '' for a picture of the person's own. choices: on or off by name. only: what the
-    works must be, by name, as `Archive.works` takes it.
+    works must be, by name, as `Archive.works` takes it. as_is: whether the picture is cut already, as a drawing of the
+    pad or a panel of a sheet is, so that nothing of it may be taken for a margin.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Asked:
     example: str
     choices: dict[str, bool]
     only: dict[str, str]
+    as_is: bool = False
 
 
 ONLY = ("arrangement", "century", "artist", "collection")
@@ -57,8 +59,11 @@ CHOICES = {
 """Ways of looking: whether on at first, and what they say."""
 
 
-async def asked_by_form(request: Any, room: Room) -> Asked:
-    """Read a posted form. Raises Problem with one clear sentence when there is no study in it."""
+@contextlib.asynccontextmanager
+async def open_form(
+    request: Any, *, largest_field: int = _LARGEST_CARRIED, most_fields: int = 20
+) -> AsyncIterator[Any]:
+    """A posted form with at most one file, held in memory alone. Raises Problem when it is too large or broken."""
     body = _Body(request.receive)
     request.receive = body.receive
     try:
@@ -66,10 +71,10 @@ async def asked_by_form(request: Any, room: Room) -> Asked:
         form = await request.form(
             files=True,
             max_file_size=_LARGEST,
-            max_request_size=_LARGEST + 2 * _LARGEST_CARRIED,
+            max_request_size=_LARGEST + 2 * largest_field,
             max_memory_file_size=_LARGEST + 1,
-            max_field_size=_LARGEST_CARRIED,
-            max_fields=20,
+            max_field_size=largest_field,
+            max_fields=most_fields,
             max_files=1,
             min_free_disk_bytes=0,
         )
@@ -78,19 +83,41 @@ async def asked_by_form(request: Any, room: Room) -> Asked:
         raise Problem(_too_large() if "large" in str(error).lower() else _broken()) from error
     async with contextlib.AsyncExitStack() as closing:
         closing.push_async_callback(form.aclose)
-        choices = {name: _is_on(form.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
-        only = _only(form)
-        example = str(form.get("example") or "")
-        if example:
-            return demo(room, example, choices, only)
-        upload = form.get("study")
-        if upload is not None and not isinstance(upload, str) and upload.size:
-            return Asked("Your study", await upload.read(), "", choices, only)
-        carried = form.get("carried")
-        if isinstance(carried, str) and carried:
-            return Asked("Your study", _decode(carried), "", choices, only)
-    message = "Choose a picture first: a photo or scan of your study."
-    raise Problem(message)
+        yield form
+
+
+async def picture_in(form: Any, file: str = "study") -> tuple[bytes, bool]:
+    """The bytes of the file of a form, else of the copy that the page carried along; b'' when it has neither.
+
+    Also whether the picture is cut already.
+    """
+    upload = form.get(file)
+    if upload is not None and not isinstance(upload, str) and upload.size:
+        return await upload.read(), _is_on(form.getlist("as_is"), False)
+    carried = form.get("carried")
+    if isinstance(carried, str) and carried:
+        return _decode(carried), _is_on(form.getlist("as_is"), False)
+    return b"", False
+
+
+async def asked_by_form(request: Any, room: Room) -> Asked:
+    """Read a posted form. Raises Problem with one clear sentence when there is no study in it."""
+    async with open_form(request) as form:
+        return await asked_in(form, room)
+
+
+async def asked_in(form: Any, room: Room) -> Asked:
+    """What an opened form asks for. Raises Problem with one clear sentence when there is no study in it."""
+    choices = {name: _is_on(form.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
+    only = _only(form)
+    example = str(form.get("example") or "")
+    if example:
+        return demo(room, example, choices, only)
+    data, as_is = await picture_in(form)
+    if not data:
+        message = "Choose a picture first: a photo or scan of your study."
+        raise Problem(message)
+    return Asked("Your study", data, "", choices, only, as_is)
 
 
 def asked_by_address(request: Any, room: Room) -> Asked | None:
@@ -121,7 +148,7 @@ async def read_study(asked: Asked, room: Room) -> Reading:
     """Read a study in a thread. Raises Problem with the reader's own sentence."""
     async with room.readers:
         try:
-            return await asyncio.to_thread(read, asked.data)
+            return await asyncio.to_thread(read, asked.data, trim=not asked.as_is)
         except UnreadablePicture as error:
             raise Problem(str(error)) from error
 
