@@ -11,6 +11,7 @@ from typing import Any
 
 from archive.boards_file import BoardsFile
 from archive.match import Gallery
+from archive.placing import Placer
 from archive.store import Archive
 
 STUDIES_MOUNT = "studies"
@@ -49,6 +50,11 @@ class Room:
         Raises `BoardsError` when the folder of the archive cannot be written.
         """
         return BoardsFile.open(self.archive.folder)
+
+    @functools.cached_property
+    def placer(self) -> Placer:
+        """What says to which arrangements a study belongs."""
+        return Placer.of(self.archive)
 
 
 def open_room(folder: Path) -> Room:
