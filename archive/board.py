@@ -50,6 +50,10 @@ class BoardsError(ArchiveError):
     """Something is wrong with a board or with what was asked of it; the message is one clear sentence."""
 
 
+class NotThereError(BoardsError):
+    """The board or the leaf that was asked for is not there."""
+
+
 @dataclass(frozen=True)
 class Shown:
     """What a leaf shows: a work (its id in the archive) or a kept study (its id), or a part of either.

@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
-from archive.board import Board, BoardsError, Leaf, leaf_as_json, leaf_from_json
+from archive.board import Board, Leaf, NotThereError, leaf_as_json, leaf_from_json
 
 TEXTS = ("title", "aim", "notes", "task")
 ORDER = "order"
@@ -20,11 +20,11 @@ LEAF_FIELDS = ("shown", "showing", "note", "question")
 
 
 def read_board(connection: sqlite3.Connection, board: str) -> Board:
-    """The board of that name with its leaves in order.  Raises `BoardsError` when there is none."""
+    """The board of that name with its leaves in order.  Raises `NotThereError` when there is none."""
     row = connection.execute("SELECT * FROM boards WHERE board = ?", (board,)).fetchone()
     if row is None:
         message = "There is no board of that name."
-        raise BoardsError(message)
+        raise NotThereError(message)
     leaves = connection.execute(
         "SELECT leaf, document FROM leaves WHERE board = ? AND removed_in IS NULL ORDER BY place, rowid", (board,)
     )

@@ -25,6 +25,7 @@ from archive.board import (
     Board,
     BoardsError,
     Leaf,
+    NotThereError,
     Shown,
     checked,
     checked_leaf,
@@ -104,7 +105,7 @@ class Boards:
             ]  # fmt: skip
 
     def get(self, board: str) -> Board:
-        """The board of that name.  Raises `BoardsError` when there is none."""
+        """The board of that name.  Raises `NotThereError` when there is none."""
         with self._file.reading() as connection:
             return read_board(connection, board)
 
@@ -303,7 +304,7 @@ def _with_removed(connection: sqlite3.Connection, there: Board, leaf: str | None
     place = place_of_removed(connection, there.board, leaf)
     if place is None:
         message = "There is no such leaf on the board."
-        raise BoardsError(message)
+        raise NotThereError(message)
     back = next(each for each in removed_leaves(connection, there.board) if each.leaf == leaf)
     return replace(there, leaves=(*there.leaves[:place], back, *there.leaves[place:]))
 

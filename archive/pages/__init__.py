@@ -7,7 +7,22 @@ from typing import Any, TypeVar, cast
 
 from datasette import hookimpl as untyped_hookimpl
 
-from archive.pages import about, arrangement, field, find, home, search, surround, tables, work
+from archive.pages import (
+    about,
+    arrangement,
+    board,
+    boards,
+    field,
+    find,
+    gather,
+    home,
+    pressed,
+    search,
+    surround,
+    tables,
+    wall,
+    work,
+)
 from archive.pages.room import room_of
 
 Hook = TypeVar("Hook", bound=Callable[..., Any])
@@ -23,6 +38,11 @@ ROUTES = (
     (r"^/-/field" + TWIN, field.field),
     (r"^/-/find" + TWIN, find.find),
     (r"^/-/search" + TWIN, search.search),
+    (r"^/-/boards" + TWIN, boards.boards),
+    (r"^/-/boards/(?P<board>[^/]+?)" + TWIN, board.board),
+    (r"^/-/boards/(?P<board>[^/]+?)/wall" + TWIN, wall.wall),
+    (r"^/-/boards/(?P<board>[^/]+?)/press/(?P<form>[a-z]+)(?P<twin>)$", pressed.pressed),
+    (r"^/-/gather" + TWIN, gather.gather),
     (r"^/-/about" + TWIN, about.about),
     (r"^/-/surround(?P<twin>)$", surround.choose),
 )

@@ -75,6 +75,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
             "next_url": f"{path}.json?_next={found.next}" if found.next else None,
         },
         {
+            "slug": slug,
             "name": row["name"],
             "sentence": row["sentence"],
             "count": row["members"],

@@ -75,11 +75,21 @@ class Turn:
     data: Mapping[str, Any] = field(default_factory=dict)
 
 
-View = Callable[[Any, Any], Awaitable[Page | Turn]]
+@dataclass(frozen=True)
+class Parcel:
+    """A file to take away: its bytes, media type and name (ASCII, without a path)."""
+
+    data: bytes
+    media_type: str
+    name: str
+
+
+Answer = Page | Turn | Parcel
+View = Callable[[Any, Any], Awaitable[Answer]]
 
 
 def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
-    """Make a function (datasette, request) -> Page or Turn into a route that answers only the given methods."""
+    """Make a function (datasette, request) -> Page, Turn or Parcel into a route that answers only the given methods."""
 
     def decorate(view: View) -> Callable[[Any, Any], Awaitable[Any]]:
         @functools.wraps(view)
@@ -126,12 +136,15 @@ def _problem_page(problem: Problem) -> Page:
     )
 
 
-async def _answer(datasette: Any, request: Any, shown: Page | Turn, methods: tuple[str, ...]) -> Any:
+async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[str, ...]) -> Any:
     headers = dict(HEADERS)
     if isinstance(shown, Turn):
         if is_twin(request):
             return Response.json({"ok": True, **shown.data}, headers=headers)
         return Response.redirect(shown.url, 303, headers)
+    if isinstance(shown, Parcel):
+        headers["Content-Disposition"] = f'attachment; filename="{shown.name}"'
+        return Response(shown.data, headers=headers, content_type=shown.media_type)
     if shown.status == 405:
         headers["Allow"] = ", ".join(methods)
     if is_twin(request):

@@ -8,6 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import quote, urlencode
 
+from archive.pages.language import say
 from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, Study
 from archive.pages.words import by_line, title_of
 
@@ -54,6 +55,8 @@ class Leaf:
     wide: bool
     map: Plate
     painting: Plate
+    pick: str
+    pick_label: str
     map_box: Box | None = None
     painting_box: Box | None = None
 
@@ -127,9 +130,16 @@ def leaf(
         wide=work["display_width"] / work["display_height"] > _WIDE,
         map=map_plate,
         painting=painting,
+        pick=pick_value(work["work"], part),
+        pick_label=say("Pick"),
         map_box=box(map_plate, part) if part else None,
         painting_box=box(painting, part) if part else None,
     )
+
+
+def pick_value(work: str, part: Sequence[float] | None = None) -> str:
+    """What a tick of a work, or of a part (x0, y0, x1, y1 in 0..1) of it, sends to the page that gathers them."""
+    return work if part is None else f"{work}@{','.join(f'{share:.4f}' for share in part)}"
 
 
 def box(on: Plate, part: Sequence[float]) -> Box:

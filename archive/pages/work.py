@@ -58,6 +58,7 @@ async def work(datasette: Any, request: Any) -> Page:
         title_of(found),
         _data(datasette, found, matched, like.note),
         {
+            "work_name": found["work"],
             "work_title": title_of(found),
             "by": by_line(found),
             "sentence": found["sentence"],

@@ -1,0 +1,130 @@
+"""A board in every form in which it can leave Blotbook, each with its source records."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from archive.board import Board, BoardsError, as_json
+
+if TYPE_CHECKING:
+    from archive.boards_file import BoardsFile
+    from archive.press.content import Pressed
+    from archive.store import Archive
+
+PAGES = ("a4", "letter")
+PER_PAGE = (1, 2, 4, 6)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """How a board is laid on paper: one of `PAGES`, upright or landscape, one of `PER_PAGE` leaves to a page."""
+
+    page: str = "a4"
+    landscape: bool = False
+    per_page: int = 2
+
+
+@dataclass(frozen=True)
+class Export:
+    """A finished file: its bytes, media type, and the ending of its name."""
+
+    data: bytes
+    media_type: str
+    ending: str
+
+
+@dataclass(frozen=True)
+class _Asked:
+    board: Board
+    pressed: Callable[[], Pressed]
+    paper: Paper = field(default_factory=Paper)
+    base_url: str = ""
+
+
+def export(
+    archive: Archive,
+    board: Board,
+    form: str,
+    *,
+    boards_file: BoardsFile | None = None,
+    paper: Paper | None = None,
+    base_url: str = "",
+) -> Export:
+    """The board in one of `FORMS`.
+
+    ``base_url`` is the address of the archive's pages, with a slash at its end, for what names pictures by address.
+    Raises `BoardsError` when there is no such form.
+    """
+    if form not in FORMS:
+        message = f"A board can leave as {', '.join(FORMS)}, and not as “{form[:40]}”."
+        raise BoardsError(message)
+
+    def pressed() -> Pressed:
+        from archive.press.content import resolve
+
+        return resolve(archive, board, boards_file)
+
+    make, media_type, ending = _MAKERS[form]
+    return Export(make(_Asked(board, pressed, paper or Paper(), base_url)), media_type, ending)
+
+
+def file_name(board: Board, ending: str) -> str:
+    """A name for the file of a board: small ASCII letters, digits and hyphens."""
+    from ingest.provenance import slug
+
+    return f"{slug(board.title)[:80].strip('-') or 'board'}.{ending}"
+
+
+def _pdf(asked: _Asked) -> bytes:
+    from archive.press import paper as press
+
+    paper = asked.paper
+    return press.pdf(asked.pressed(), page=paper.page, landscape=paper.landscape, per_page=paper.per_page)
+
+
+def _html(asked: _Asked) -> bytes:
+    from archive.press import page
+
+    return page.html(asked.pressed()).encode()
+
+
+def _png(asked: _Asked) -> bytes:
+    from archive.press import contact
+
+    return contact.png(asked.pressed())
+
+
+def _iiif(asked: _Asked) -> bytes:
+    from archive.press import iiif
+
+    return _json(iiif.manifest(asked.pressed(), asked.base_url))
+
+
+def _csv(asked: _Asked) -> bytes:
+    from archive.press import table
+
+    return table.csv(asked.pressed()).encode()
+
+
+def _own(asked: _Asked) -> bytes:
+    return _json(as_json(asked.board))
+
+
+def _json(value: object) -> bytes:
+    return json.dumps(value, ensure_ascii=False, indent=1).encode() + b"\n"
+
+
+_MAKERS: dict[str, tuple[Callable[[_Asked], bytes], str, str]] = {
+    "pdf": (_pdf, "application/pdf", "pdf"),
+    "html": (_html, "text/html; charset=utf-8", "html"),
+    "png": (_png, "image/png", "png"),
+    "iiif": (_iiif, 'application/ld+json;profile="http://iiif.io/api/presentation/3/context.json"', "manifest.json"),
+    "csv": (_csv, "text/csv; charset=utf-8", "csv"),
+    "json": (_own, "application/json", "json"),
+}
+
+FORMS = tuple(_MAKERS)
+"""The forms: pages to print, one page for a browser, a contact sheet, a IIIF manifest, records, and our own export."""

@@ -1,0 +1,147 @@
+"""One board: its leaves in order, the words about them, and the forms that change it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
+from archive.boards import BoardConflict, Boards
+from archive.exporting import FORMS, PAGES, PER_PAGE
+from archive.pages.boards import board_url, read_form, text_of, texts_of
+from archive.pages.frame import Page, Problem, Turn, page, path_part
+from archive.pages.language import say
+from archive.pages.room import Room, need_room
+from archive.pages.shown import ShownLeaf, leaves_of, way_words
+
+FALLS, RETURNS, KEPT = "falls", "returns", "kept"
+"""Orders of a sequence: detail falls away, detail comes back, or as it was given."""
+
+
+@page("GET", "HEAD", "POST")
+async def board(datasette: Any, request: Any) -> Page | Turn:
+    """GET: the board. POST: changes it; do= says how, and version= which version the form was made from."""
+    room, name = need_room(datasette), path_part(request, "board")
+    try:
+        if request.method != "POST":
+            return await asyncio.to_thread(_shown, datasette, room, name)
+        form = await read_form(request)
+        changed, at = await asyncio.to_thread(_change, Boards(room.boards_file), name, form)
+    except BoardConflict as conflict:
+        return _conflict(datasette, conflict)
+    except BoardsError as error:
+        raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
+    return Turn(board_url(datasette, changed.board) + at, {"board": as_json(changed)})
+
+
+def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
+    """The changed board, and where on its page to look next."""
+    do = text_of(form, "do")
+    ways: dict[str, Callable[[], Board]] = {
+        "words": lambda: kept.reword(name, _version(form), **_given(form, ("title", "aim", "notes", "task"))),
+        "leaf": lambda: kept.change_leaf(name, leaf, _version(form), **_leaf_fields(form)),
+        "move": lambda: kept.move(name, leaf, _number(form, "place")),
+        "order": lambda: kept.reorder(name, _version(form), text_of(form, "order").split(",")),
+        "remove": lambda: kept.remove(name, leaf),
+        "put-back": lambda: kept.put_back(name, leaf),
+        "copy": lambda: kept.duplicate(name),
+        "put-away": lambda: kept.put_away(name),
+        "take-out": lambda: kept.put_away(name, False),
+    }
+    leaf = text_of(form, "leaf")
+    if do not in ways:
+        raise Problem(say("A board is changed by its words, its leaves and their order."))
+    return ways[do](), {
+        "leaf": f"#leaf-{leaf}", "move": f"#leaf-{leaf}", "put-back": f"#leaf-{leaf}", "remove": "#removed",
+    }.get(do, "")  # fmt: skip
+
+
+def _given(form: Any, names: tuple[str, ...]) -> dict[str, str]:
+    return {name: text_of(form, name) for name in names if isinstance(form.get(name), str)}
+
+
+def _leaf_fields(form: Any) -> dict[str, Any]:
+    fields: dict[str, Any] = dict(_given(form, ("note", "question")))
+    if isinstance(form.get("sequence"), str):
+        chosen = set(texts_of(form, "way"))
+        sequence = text_of(form, "sequence")
+        before = [way for way in text_of(form, "before").split(",") if way in chosen]
+        ordered = [way for way in SHOWINGS if way in chosen]
+        if sequence == RETURNS:
+            ordered.reverse()
+        elif sequence == KEPT:
+            ordered = [*before, *(way for way in ordered if way not in before)]
+        if not ordered:
+            raise Problem(say("Tick at least one way in which the leaf is shown."))
+        fields["showing"] = tuple(ordered)
+    return fields
+
+
+def _version(form: Any) -> int:
+    return _number(form, "version")
+
+
+def _number(form: Any, name: str) -> int:
+    text = text_of(form, name)
+    if not (text.isascii() and text.lstrip("-").isdigit() and len(text) < 16):
+        raise Problem(say("That form did not arrive whole; please load the page again."))
+    return int(text)
+
+
+def _conflict(datasette: Any, conflict: BoardConflict) -> Page:
+    current, kept = conflict.current, conflict.kept
+    return Page(
+        "board_conflict.html",
+        say("Two versions"),
+        {
+            "ok": False,
+            "error": str(conflict),
+            "errors": [str(conflict)],
+            "status": 409,
+            "board": as_json(current),
+            "kept": as_json(kept),
+            "kept_url": board_url(datasette, kept.board),
+        },
+        {
+            "sentence": str(conflict),
+            "theirs": {"title": current.title, "url": board_url(datasette, current.board)},
+            "yours": {"title": kept.title, "url": board_url(datasette, kept.board)},
+        },
+        tab="boards",
+        status=409,
+    )
+
+
+def _shown(datasette: Any, room: Room, name: str) -> Page:
+    kept = Boards(room.boards_file)
+    found, removed = kept.get(name), kept.removed(name)
+    off = Board(found.board, found.title, leaves=tuple(removed[:20]))
+    leaves = leaves_of(datasette, room, found)
+    url = board_url(datasette, name)
+    return Page(
+        "board.html",
+        found.title,
+        {"board": as_json(found), "removed": as_json(off)["leaves"], "url": url},
+        {
+            "board": found,
+            "url": url,
+            "wall_url": f"{url}/wall",
+            "press_url": f"{url}/press/",
+            "leaves": [_editable(shown, leaf) for shown, leaf in zip(leaves, found.leaves, strict=True)],
+            "removed": leaves_of(datasette, room, off, ("three",)),
+            "ways": list(way_words().items()),
+            "longest": LONGEST,
+            "forms": [form for form in FORMS if form != "pdf"],
+            "pages": PAGES,
+            "per_page": PER_PAGE,
+        },
+        tab="boards",
+    )
+
+
+def _editable(shown: ShownLeaf, leaf: Leaf) -> dict[str, Any]:
+    """A leaf with the way its sequence runs, for its form."""
+    falls = tuple(way for way in SHOWINGS if way in leaf.showing)
+    runs = FALLS if leaf.showing == falls else RETURNS if leaf.showing == falls[::-1] else KEPT
+    return {"shown": shown, "runs": runs, "pair": len(leaf.shown) == 2}

@@ -1,0 +1,164 @@
+"""The boards: a list of those in use, and the ways to begin one."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import secrets
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+from datasette.utils.asgi import BadRequest
+
+from archive import lessons
+from archive.board import MOST_LEAVES, Board, BoardsError, from_json
+from archive.boards import Boards, Summary
+from archive.pages.frame import Page, Problem, Turn, page
+from archive.pages.language import say
+from archive.pages.room import Room, need_room
+from archive.pages.shown import Seen, leaves_of
+
+STRIP = 7
+"""Leaves shown of each board in the list."""
+
+_LARGEST_FIELD = 256 * 1024
+_LARGEST_IMPORT = 16 * 1024 * 1024
+
+
+@page("GET", "HEAD", "POST")
+async def boards(datasette: Any, request: Any) -> Page | Turn:
+    """GET: the boards. POST: begins one; do=make, lesson, contrast, sort or import says how."""
+    room = need_room(datasette)
+    try:
+        if request.method == "POST":
+            board = await _begun(request, room)
+            return Turn(board_url(datasette, board.board), {"board": board.board, "title": board.title})
+        return await asyncio.to_thread(_list, datasette, room)
+    except BoardsError as error:
+        raise Problem(str(error)) from error
+
+
+def board_url(datasette: Any, board: str) -> str:
+    """Address of the page of a board."""
+    return str(datasette.urls.path(f"/-/boards/{quote(board, safe='')}"))
+
+
+async def read_form(request: Any, *, files: bool = False) -> Any:
+    """A posted form of bounded size.  Raises `Problem` when it is larger or broken."""
+    try:
+        return await request.form(
+            files=files,
+            max_fields=3 * MOST_LEAVES,
+            max_field_size=_LARGEST_FIELD,
+            max_request_size=_LARGEST_IMPORT + _LARGEST_FIELD if files else 2 * _LARGEST_FIELD,
+            max_file_size=_LARGEST_IMPORT,
+            max_memory_file_size=_LARGEST_IMPORT + 1,
+            max_files=1,
+            min_free_disk_bytes=0,
+        )
+    except BadRequest as error:
+        raise Problem(say("That is more than a form here may send, or it did not arrive whole.")) from error
+
+
+def text_of(form: Any, name: str) -> str:
+    """A field of a form as text; '' when it is not there."""
+    value = form.get(name)
+    return value if isinstance(value, str) else ""
+
+
+def texts_of(form: Any, name: str) -> list[str]:
+    """All fields of that name as texts."""
+    return [value for value in form.getlist(name) if isinstance(value, str) and value]
+
+
+async def _begun(request: Any, room: Room) -> Board:
+    form = await read_form(request, files=True)
+    try:
+        upload = form.get("file")
+        data = await upload.read() if upload is not None and not isinstance(upload, str) else b""
+        return await asyncio.to_thread(_begin, room, form, data)
+    finally:
+        await form.aclose()
+
+
+def _begin(room: Room, form: Any, data: bytes) -> Board:
+    kept, archive, do = Boards(room.boards_file), room.archive, text_of(form, "do")
+    if do == "make":
+        return kept.make(text_of(form, "title"), aim=text_of(form, "aim"))
+    if do == "lesson":
+        return kept.take_in(lessons.lesson(archive, text_of(form, "arrangement")))
+    if do == "contrast":
+        return kept.take_in(lessons.contrast(archive, text_of(form, "first"), text_of(form, "second")))
+    if do == "sort":
+        seed = secrets.randbelow(2**32)
+        return kept.take_in(lessons.exercise(archive, texts_of(form, "arrangement"), seed=seed))
+    if do == "import":
+        return kept.take_in(_imported(data))
+    message = say("A board is begun empty, from arrangements, or from a file.")
+    raise Problem(message)
+
+
+def _imported(data: bytes) -> Board:
+    if not data:
+        raise Problem(say("Choose the file of a board first."))
+    try:
+        written = json.loads(data)
+    except (ValueError, RecursionError) as error:
+        raise Problem(say("This is no board that Blotbook wrote.")) from error
+    return from_json(written)
+
+
+@dataclass(frozen=True)
+class _Listed:
+    summary: Summary
+    url: str
+    wall_url: str
+    day: str
+    strip: list[Seen]
+
+
+def _list(datasette: Any, room: Room) -> Page:
+    kept = Boards(room.boards_file)
+    in_use, away = kept.summaries(first=STRIP), kept.summaries(archived=True)
+    groups = [
+        {"slug": row["slug"], "name": row["name"], "members": row["members"]}
+        for row in room.archive.arrangements()
+        if row["members"]
+    ]
+    return Page(
+        "boards.html",
+        say("Boards"),
+        {
+            "boards": [_data(datasette, summary) for summary in in_use],
+            "put_away": [_data(datasette, summary) for summary in away],
+        },
+        {
+            "boards": [_listed(datasette, room, summary) for summary in in_use],
+            "away": [_listed(datasette, room, summary) for summary in away],
+            "groups": groups,
+            "sort_most": lessons.MOST_SORTED,
+        },
+        tab="boards",
+    )
+
+
+def _listed(datasette: Any, room: Room, summary: Summary) -> _Listed:
+    shown = leaves_of(datasette, room, Board(summary.board, summary.title, leaves=summary.first), ("three",))
+    strip = [piece.seen[0] for leaf in shown for piece in leaf.pieces[:1] if piece.seen]
+    url = board_url(datasette, summary.board)
+    return _Listed(summary, url, f"{url}/wall", summary.changed_at[:10], strip)
+
+
+def _data(datasette: Any, summary: Summary) -> dict[str, Any]:
+    return {
+        "board": summary.board,
+        "title": summary.title,
+        "aim": summary.aim,
+        "leaves": summary.leaves,
+        "version": summary.version,
+        "archived": summary.archived,
+        "beside": summary.beside or None,
+        "changed_at": summary.changed_at,
+        "url": board_url(datasette, summary.board),
+    }

@@ -1,0 +1,92 @@
+"""Gathering: works ticked in any list are put onto a board, several at once."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+from urllib.parse import urlencode
+
+from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, new_id
+from archive.boards import Boards, leaf_of
+from archive.pages.boards import board_url, read_form, text_of, texts_of
+from archive.pages.frame import Page, Problem, Turn, page
+from archive.pages.language import say
+from archive.pages.room import Room, need_room
+from archive.pages.shown import leaves_of, way_words
+
+Part = tuple[float, float, float, float]
+
+
+@page("GET", "HEAD", "POST")
+async def gather(datasette: Any, request: Any) -> Page | Turn:
+    """GET: the works ticked (?work=, several times) and the boards they can go to. POST: puts them there."""
+    room = need_room(datasette)
+    try:
+        if request.method != "POST":
+            return await asyncio.to_thread(_choose, datasette, room, request.args.getlist("work"))
+        form = await read_form(request)
+        board, first = await asyncio.to_thread(_put, room, form)
+    except BoardsError as error:
+        raise Problem(str(error)) from error
+    return Turn(f"{board_url(datasette, board.board)}#leaf-{first}", {"board": board.board, "version": board.version})
+
+
+def gather_url(datasette: Any, works: list[str]) -> str:
+    """Address of the page that puts some works onto a board."""
+    return str(datasette.urls.path("/-/gather")) + "?" + urlencode([("work", work) for work in works])
+
+
+def _picked(room: Room, value: str) -> Leaf:
+    work, at, numbers = value.partition("@")
+    part: Part | None = None
+    if at:
+        try:
+            x0, y0, x1, y1 = (float(number) for number in numbers.split(","))
+        except ValueError as error:
+            raise Problem(say("The part of a work is given by four numbers from 0 to 1.")) from error
+        part = (x0, y0, x1, y1)
+    return leaf_of(room.archive, work, part=part)
+
+
+def _leaves(room: Room, values: list[str]) -> list[Leaf]:
+    if not values:
+        raise Problem(say("Tick the works first that are to go onto a board."))
+    if len(values) > MOST_LEAVES:
+        raise Problem(say("A board holds up to %(most)d leaves.", most=MOST_LEAVES))
+    return [_picked(room, value) for value in dict.fromkeys(values)]
+
+
+def _choose(datasette: Any, room: Room, values: list[str]) -> Page:
+    leaves = _leaves(room, list(values))
+    boards = Boards(room.boards_file).summaries()
+    shown = leaves_of(datasette, room, Board("picked", say("Picked"), leaves=tuple(leaves)), ("three",))
+    return Page(
+        "gather.html",
+        say("Put onto a board"),
+        {
+            "works": [leaf.shown[0].work for leaf in leaves],
+            "boards": [{"board": board.board, "title": board.title, "leaves": board.leaves} for board in boards],
+        },
+        {
+            "picked": list(zip(list(dict.fromkeys(values)), shown, strict=True)),
+            "boards": boards,
+            "ways": list(way_words().items()),
+            "plain": PLAIN_SHOWING,
+        },
+        tab="boards",
+    )
+
+
+def _put(room: Room, form: Any) -> tuple[Board, str]:
+    kept = Boards(room.boards_file)
+    leaves = _leaves(room, texts_of(form, "work"))
+    ways = tuple(way for way in SHOWINGS if way in texts_of(form, "way")) or PLAIN_SHOWING
+    if text_of(form, "pair") == "1":
+        if len(leaves) != 2:
+            raise Problem(say("A leaf to compare holds two pictures; tick two."))
+        leaves = [Leaf(new_id(), leaves[0].shown + leaves[1].shown)]
+    leaves = [Leaf(leaf.leaf, leaf.shown, ways) for leaf in leaves]
+    board = text_of(form, "board")
+    if board:
+        return kept.add(board, leaves), leaves[0].leaf
+    return kept.make(text_of(form, "title"), leaves=leaves), leaves[0].leaf

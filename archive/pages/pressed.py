@@ -1,0 +1,39 @@
+"""A board as a file to take away."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from archive.board import BoardsError, NotThereError
+from archive.boards import Boards
+from archive.exporting import FORMS, PAGES, PER_PAGE, Paper, export, file_name
+from archive.pages.frame import Parcel, Problem, page, path_part
+from archive.pages.language import say
+from archive.pages.room import Room, need_room
+
+
+@page("GET", "HEAD")
+async def pressed(datasette: Any, request: Any) -> Parcel:
+    """The board in the form named in the path; a PDF also heeds ?page=, ?landscape=1 and ?per_page=."""
+    room, name, form = need_room(datasette), path_part(request, "board"), path_part(request, "form")
+    if form not in FORMS:
+        raise Problem(say("A board cannot be taken away in that form."), 404)
+    base = str(datasette.absolute_url(request, datasette.urls.path("/")))
+    try:
+        return await asyncio.to_thread(_press, room, name, form, _paper(request), base)
+    except BoardsError as error:
+        raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
+
+
+def _press(room: Room, name: str, form: str, paper: Paper, base: str) -> Parcel:
+    board = Boards(room.boards_file).get(name)
+    done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base)
+    return Parcel(done.data, done.media_type, file_name(board, done.ending))
+
+
+def _paper(request: Any) -> Paper:
+    page_size, per_page = request.args.get("page") or "a4", request.args.get("per_page") or "2"
+    if page_size not in PAGES or per_page not in {str(count) for count in PER_PAGE}:
+        raise Problem(say("Paper is A4 or US Letter, with 1, 2, 4 or 6 leaves to a page."))
+    return Paper(page_size, request.args.get("landscape") == "1", int(per_page))

@@ -1,0 +1,107 @@
+"""What a board shows, as templates lay it on a page: pictures by way of showing, cut to their part, and words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from archive.board import Board
+from archive.pages.language import say
+from archive.pages.leaves import picture_url, work_url
+from archive.pages.room import Room
+from archive.press import words
+from archive.press.content import Piece, Plate, PressedLeaf, resolve
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One picture in one way of showing: its address and size in px, and what of it is shown (x, y, width, height)."""
+
+    way: str
+    label: str
+    url: str
+    width: int
+    height: int
+    alt: str
+    cut: tuple[float, float, float, float] | None
+
+
+@dataclass(frozen=True)
+class OnLeaf:
+    """One work or study on a leaf, with its words; ``missing`` says why there is no picture."""
+
+    work: str
+    title: str
+    by: str
+    holding: str
+    url: str
+    object_url: str
+    missing: str
+    sentence: str
+    wide: bool
+    seen: tuple[Seen, ...]
+
+
+@dataclass(frozen=True)
+class ShownLeaf:
+    """A leaf with its number from 1; ``showing`` is the sequence it asks for."""
+
+    number: int
+    leaf: str
+    pieces: tuple[OnLeaf, ...]
+    showing: tuple[str, ...]
+    note: str
+    question: str
+
+
+def leaves_of(datasette: Any, room: Room, board: Board, ways: Sequence[str] = ()) -> list[ShownLeaf]:
+    """The leaves of a board; each in its own ways of showing, or all in the given ``ways``."""
+    asked = board
+    if ways:
+        asked = replace(board, leaves=tuple(replace(leaf, showing=tuple(ways)) for leaf in board.leaves))
+    pressed = resolve(room.archive, asked, room.boards_file)
+    return [_leaf(datasette, leaf, own.showing) for leaf, own in zip(pressed.leaves, board.leaves, strict=True)]
+
+
+def way_words() -> dict[str, str]:
+    """What each way of showing is called on a page."""
+    return {
+        "painting": say("Painting"),
+        "squint": say("Squint"),
+        "five": say("Five"),
+        "three": say("Three"),
+        "two": say("Two"),
+    }
+
+
+def _leaf(datasette: Any, leaf: PressedLeaf, showing: tuple[str, ...]) -> ShownLeaf:
+    pieces = tuple(_piece(datasette, piece) for piece in leaf.pieces)
+    return ShownLeaf(leaf.number, leaf.leaf, pieces, showing, leaf.note, leaf.question)
+
+
+def _piece(datasette: Any, piece: Piece) -> OnLeaf:
+    there = bool(piece.work) and not piece.missing
+    page = str(piece.record.get("object_url", ""))
+    return OnLeaf(
+        work=piece.work,
+        title=piece.title,
+        by=words.by_line(piece.record) if piece.work else "",
+        holding=words.holding(piece.record),
+        url=work_url(datasette, piece.work) if there else "",
+        object_url=page if page.startswith(("http://", "https://")) else "",
+        missing=piece.missing,
+        sentence=piece.sentence,
+        wide=piece.aspect > 1.9,
+        seen=tuple(_seen(datasette, piece, plate) for plate in piece.plates),
+    )
+
+
+def _seen(datasette: Any, piece: Piece, plate: Plate) -> Seen:
+    width, height, cut = piece.width, piece.height, None
+    if plate.part is not None:
+        x0, y0, x1, y1 = plate.part
+        width, height = round(piece.width / (x1 - x0)), round(piece.height / (y1 - y0))
+        cut = (round(x0 * width, 2), round(y0 * height, 2), piece.width, piece.height)
+    label = way_words()[plate.showing]
+    return Seen(plate.showing, label, picture_url(datasette, plate.name), width, height, plate.alt, cut)
