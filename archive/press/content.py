@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from archive.board import Board, Leaf, Shown, record_of
 from archive.press import words
@@ -20,6 +20,9 @@ COLUMNS = {"painting": "painting", "squint": "squint", "five": "map5", "three": 
 VALUES = {"five": 5, "three": 3, "two": 2}
 """How many values the maps have."""
 
+STUDY_PICTURES: dict[str, Literal["picture", "map3"]] = {"painting": "picture", "three": "map3"}
+"""What is kept of a study; it is shown in those ways alone."""
+
 Part = tuple[float, float, float, float]
 
 
@@ -27,17 +30,22 @@ Part = tuple[float, float, float, float]
 class Plate:
     """One picture as one way of showing wants it.
 
-    ``file`` is where it lies, ``name`` how it is named below ``pictures/``; ``part`` is what of it is shown, as
-    (x0, y0, x1, y1) in shares of it, or None for the whole; ``label`` names the way of showing and ``alt`` says what is
-    to be seen.
+    ``file`` is where it lies and ``name`` how it is named below ``pictures/``; the picture of a kept study lies in no
+    file of its own and is ``held`` instead, with '' for its name.  ``part`` is what of it is shown, as (x0, y0, x1, y1)
+    in shares of it, or None for the whole; ``label`` names the way of showing and ``alt`` says what is to be seen.
     """
 
     showing: str
-    file: Path
+    file: Path | None
     name: str
     part: Part | None
     label: str
     alt: str
+    held: bytes = field(default=b"", repr=False)
+
+    def read(self) -> bytes:
+        """The whole picture as a file.  Raises OSError when it cannot be read."""
+        return self.held if self.file is None else self.file.read_bytes()
 
 
 @dataclass(frozen=True)
@@ -159,7 +167,35 @@ def _work(archive: Archive, shown: Shown, showing: tuple[str, ...]) -> Piece:
 
 
 def _study(shown: Shown, showing: tuple[str, ...], boards_file: BoardsFile | None) -> Piece:
-    return Piece("", shown.study, dict(shown.record), shown.part, 0, 0, (), missing=words.NO_STUDY)
+    from archive.practice import Practice
+
+    practice = Practice(boards_file) if boards_file is not None else None
+    kept = practice.get(shown.study) if practice is not None else None
+    if practice is None or kept is None:
+        return Piece("", shown.study, dict(shown.record), shown.part, 0, 0, (), missing=words.NO_STUDY)
+    record = {"title": kept.title or words.STUDY, "artist": kept.nickname, "date": kept.kept_on}
+    ways = [way for way in showing if way in STUDY_PICTURES] or ["painting"]
+    x0, y0, x1, y1 = shown.part or (0.0, 0.0, 1.0, 1.0)
+    plates = []
+    for way in ways:
+        held = practice.picture(shown.study, STUDY_PICTURES[way])
+        if held:
+            label = words.STUDY if way == "painting" else words.WAYS[way]
+            told = words.ALTS[way].format(title=words.named(record))
+            alt = f"{told} {words.part(shown.part) if shown.part else kept.sentence}"
+            plates.append(Plate(way, None, "", shown.part, label, alt, held))
+    return Piece(
+        work="",
+        study=shown.study,
+        record=record,
+        part=shown.part,
+        width=max(1, round((x1 - x0) * kept.width)),
+        height=max(1, round((y1 - y0) * kept.height)),
+        plates=tuple(plates),
+        sentence=kept.sentence,
+        arrangement=kept.arrangement_name,
+        missing="" if plates else words.NO_STUDY,
+    )
 
 
 def _alt(way: str, title: str, found: Mapping[str, Any], part: Part | None) -> str:

@@ -290,7 +290,7 @@ def _runs(row: Sequence[int]) -> Iterator[tuple[int, int]]:
 
 @cache
 def _srgb() -> bytes:
-    """An ICC profile of sRGB without the moment at which it was made (bytes 24 to 35 of the header, ICC.1:2022, 7.2)."""
+    """An ICC profile of sRGB without the moment of its making (bytes 24 to 35 of the header, ICC.1:2022, 7.2)."""
     profile: Any = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
     made = bytearray(profile.tobytes())
     made[24:36] = bytes(12)

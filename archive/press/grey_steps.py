@@ -62,5 +62,5 @@ def key(paper: Paper, x: float, y: float) -> None:
     for lightness in MAP_LIGHTNESS[5]:
         paper.patch(x, y + 0.1, 4.2, 2.6, lightness)
         paper.frame(x, y + 0.1, 4.2, 2.6, 0.1, INK if lightness < 50 else SOFT)
-        paper.words(said(lightness), x + 4.8, y, 6, face, tag="")
-        x += 5.4 + paper.width_of(said(lightness), face) + 1.2
+        paper.words(said(lightness), x + 5.1, y, 6, face, tag="")
+        x += 5.1 + paper.width_of(said(lightness), face) + 2.2

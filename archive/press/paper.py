@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from archive.errors import ArchiveError
 from archive.press import grey_steps, records, words
+from archive.press.caption import TYPES, Left, number, web_address
 from archive.press.content import Piece, Pressed
 from archive.press.document import FAINT, PAPERS, SOFT, Face, Paper
 from archive.press.flow import Flow
 from archive.press.grid import PER_PAGE, Box, cells
-from archive.press.leaf import TYPES, Left, lay, least_dpi, number, web_address
+from archive.press.leaf import lay, least_dpi
 
 MARGIN = 14.0
 TOP = 13.0
@@ -112,7 +113,7 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
     """The task, what did not fit, every record in full, the printer's steps; what is to be said of it all."""
     paper.add_page()
     flow = Flow(paper, body)
-    section, text = Face(13, "B"), Face(10.5)
+    section, text, small = Face(13, "B"), Face(10.5), Face(8, ink=SOFT)
     if pressed.task:
         flow.heading(words.TASK, section)
         for paragraph in pressed.task.split("\n"):
@@ -132,12 +133,13 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
         for at, piece in enumerate(leaf.pieces):
             _record(flow, number(leaf, at), piece, left)
     flow.columns(1)
-    flow.space(5)
-    flow.need(grey_steps.HEIGHT)
-    flow.y += grey_steps.check(paper, body.x, flow.y, min(body.width, 190.0)) + 4
     notes = _notes(paper, left)
+    said = sum(flow.height(note, small) + 1 for note in notes)
+    flow.space(5)
+    flow.need(min(grey_steps.HEIGHT + said, body.height))
+    flow.y += grey_steps.check(paper, body.x, flow.y, min(body.width, 190.0)) + 4
     for note in notes:
-        flow.words(note, Face(8, ink=SOFT))
+        flow.words(note, small)
         flow.space(1)
     return notes
 

@@ -22,7 +22,7 @@ def opened(plate: Plate) -> Image.Image:
 
     Raises OSError when the file is missing or damaged.
     """
-    with Image.open(plate.file) as image:
+    with Image.open(io.BytesIO(plate.read())) as image:
         image.load()
         whole = image.convert("RGB" if plate.showing == "painting" else "L")
     if plate.part is None:
@@ -51,11 +51,15 @@ def for_print(plate: Plate, millimetres: float) -> tuple[bytes, tuple[int, int]]
 def for_screen(plate: Plate) -> tuple[bytes, str]:
     """The plate as a file for a web page, and its media type."""
     if plate.part is None:
-        kind = plate.file.suffix.lstrip(".")
-        return plate.file.read_bytes(), f"image/{kind}"
+        return plate.read(), "image/jpeg" if plate.file is None and plate.showing == "painting" else media_type(plate)
     if plate.showing == "painting":
         return _encoded(opened(plate), "WEBP", quality=_JPEG_QUALITY, method=4), "image/webp"
     return _encoded(opened(plate), "PNG"), "image/png"
+
+
+def media_type(plate: Plate) -> str:
+    """The media type of a plate's file."""
+    return f"image/{plate.file.suffix.lstrip('.') if plate.file is not None else 'png'}"
 
 
 def _redrawn(image: Image.Image, values: int, side: int) -> Image.Image:

@@ -9,8 +9,9 @@ from archive.press.content import Piece
 def lines(piece: Piece) -> list[str]:
     """The record as sentences: the credit line, its address, the rights and what they rest on, where it is from."""
     record = piece.record
-    if piece.study and not record:
-        return [piece.title]
+    if piece.study:
+        told = [words.STUDY_KEPT.format(study=", ".join(filter(None, (piece.title, words.study_by_line(record)))))]
+        return [*told, piece.missing] if piece.missing else told
     told = [words.whole_credit(record)]
     if record.get("object_url"):
         told.append(record["object_url"])

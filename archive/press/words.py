@@ -10,6 +10,7 @@ from ingest.rights import read_rights
 
 UNTITLED = "Untitled"
 STUDY = "A study"
+STUDY_KEPT = "{study}. A student's own study, kept in this archive."
 UNKNOWN_ARTIST = "Artist not recorded"
 WITHDRAWN = "This work is no longer in the archive; its record is kept."
 NO_PICTURE = "The archive has no picture of this work."
@@ -34,9 +35,10 @@ ALTS = {
 """What stands in for each picture where it is not seen; ``title`` names the work."""
 
 PART = "The part from {x0} to {x1} % of the width and from {y0} to {y1} % of the height, from the top left."
-QUESTION = "Question"
+NO_WORKS = "This board shows no works of the archive."
+PART_SHOWN = "The part that the board shows."
+TO_COMPARE = "{number}: two to compare"
 TASK = "To practise"
-NOTES = "Notes"
 CONTINUED = "Continued"
 CONTINUES = "… continued at the end, under {number}."
 SOURCES = "Where the pictures come from"
@@ -85,6 +87,11 @@ def by_line(record: Mapping[str, str]) -> str:
     if artist and record.get("artist_dates"):
         artist += f" ({record['artist_dates']})"
     return ", ".join(part for part in (artist or UNKNOWN_ARTIST, record.get("date", "")) if part)
+
+
+def study_by_line(record: Mapping[str, str]) -> str:
+    """Whose a study is and when it was kept."""
+    return ", ".join(part for part in (record.get("artist", ""), record.get("date", "")) if part)
 
 
 def holding(record: Mapping[str, str]) -> str:
