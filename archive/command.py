@@ -13,7 +13,9 @@ from typing import Any
 import click
 
 from archive.commands.arrange import arrange
+from archive.commands.board import board
 from archive.commands.demo import demo
+from archive.commands.gather import gather
 from archive.commands.ingest import ingest
 from archive.commands.match import match
 from archive.commands.read import read
@@ -74,9 +76,11 @@ class Blotbook(click.Group):
 def _sentence(error: Exception) -> str:
     from archive.errors import ArchiveError
     from archive.serving import ServingError
+    from ingest.collections.source import CollectionProblem
+    from ingest.gather_journal import JournalProblem
     from ingest.provenance import UnreadableRecords
 
-    if isinstance(error, (ArchiveError, ServingError, UnreadableRecords)):
+    if isinstance(error, (ArchiveError, CollectionProblem, JournalProblem, ServingError, UnreadableRecords)):
         return str(error)
     if isinstance(error, OSError) and error.strerror:
         return f"{error.strerror}: {error.filename}." if error.filename else f"{error.strerror}."
@@ -109,5 +113,5 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _part in (demo, ingest, match, read, arrange, serve, verify):
+for _part in (demo, gather, ingest, match, read, arrange, board, serve, verify):
     main.add_command(_part)

@@ -9,7 +9,7 @@ so the delimiter is the one that finds them.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,8 +31,11 @@ class Row:
     wrong: str = ""
 
 
-def read_table(source: Path) -> list[Row]:
+def read_table(source: Path, *, needed: Sequence[str] = NEEDED, rename: Mapping[str, str] | None = None) -> list[Row]:
     """Every row of the file that is not blank, in order.
+
+    ``rename`` gives our name for columns that the table calls otherwise; ``needed`` are the columns, by our names,
+    without which it is no table of records.
 
     Raises `UnreadableRecords` when the file is missing, is no text, or lacks a needed column.
     """
@@ -51,7 +54,8 @@ def read_table(source: Path) -> list[Row]:
     if start == len(lines):
         message = f"{source} is empty."
         raise UnreadableRecords(message)
-    delimiter, header, after = _header(lines, start, source)
+    ours = {_column(theirs): name for theirs, name in (rename or {}).items()}
+    delimiter, header, after = _header(lines, start, source, needed, ours)
     return list(_rows(lines, after, delimiter, header))
 
 
@@ -77,19 +81,21 @@ def _column(name: str) -> str:
     return "_".join(name.strip().casefold().replace("-", " ").split())
 
 
-def _header(lines: list[str], start: int, source: Path) -> tuple[str, list[str], int]:
+def _header(
+    lines: list[str], start: int, source: Path, needed: Sequence[str], ours: Mapping[str, str]
+) -> tuple[str, list[str], int]:
     found: list[str] = []
     for delimiter in DELIMITERS:
         cells, after, _ = _one_row(lines, start, delimiter)
-        names = [_column(cell) for cell in cells]
-        if all(name in names for name in NEEDED):
+        names = [ours.get(_column(cell), _column(cell)) for cell in cells]
+        if all(name in names for name in needed):
             return delimiter, names, after
         if len(names) > len(found):
             found = names
-    missing = [name for name in NEEDED if name not in found]
+    missing = [name for name in needed if name not in found]
     message = (
         f"{source} has no column {' and no column '.join(repr(name) for name in missing)}: its first row "
-        "must name the columns, among them 'file' and 'rights'."
+        f"must name the columns, among them {' and '.join(repr(name) for name in needed)}."
     )
     raise UnreadableRecords(message)
 
