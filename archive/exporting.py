@@ -79,34 +79,34 @@ def file_name(board: Board, ending: str) -> str:
 
 
 def _pdf(asked: _Asked) -> bytes:
-    from archive.press import paper as press
+    from archive.press.paper import pdf
 
     paper = asked.paper
-    return press.pdf(asked.pressed(), page=paper.page, landscape=paper.landscape, per_page=paper.per_page)
+    return pdf(asked.pressed(), page=paper.page, landscape=paper.landscape, per_page=paper.per_page)
 
 
 def _html(asked: _Asked) -> bytes:
-    from archive.press import page
+    from archive.press.page import html
 
-    return page.html(asked.pressed()).encode()
+    return html(asked.pressed()).encode()
 
 
 def _png(asked: _Asked) -> bytes:
-    from archive.press import contact
+    from archive.press.contact import png
 
-    return contact.png(asked.pressed())
+    return png(asked.pressed())
 
 
 def _iiif(asked: _Asked) -> bytes:
-    from archive.press import iiif
+    from archive.press.iiif import manifest
 
-    return _json(iiif.manifest(asked.pressed(), asked.base_url))
+    return _json(manifest(asked.pressed(), asked.base_url))
 
 
 def _csv(asked: _Asked) -> bytes:
-    from archive.press import table
+    from archive.press.table import csv
 
-    return table.csv(asked.pressed()).encode()
+    return csv(asked.pressed()).encode()
 
 
 def _own(asked: _Asked) -> bytes:

@@ -1,0 +1,73 @@
+"""``blotbook board press``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from archive.commands.kept_boards import board_argument, opened_boards, the_board
+from archive.commands.options import archive_option
+from archive.exporting import FORMS, PAGES, PER_PAGE
+
+
+@click.command()
+@board_argument
+@archive_option
+@click.option(
+    "--form",
+    type=click.Choice(FORMS),
+    default="pdf",
+    show_default=True,
+    help="pdf: pages to print. html: one page for any browser, pictures inside. png: a contact sheet. iiif: a "
+    "manifest of IIIF Presentation 3.0. csv: the records. json: the board itself, for 'import'.",
+)
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The file to write; without it, one named after the board, in this folder. '-' is the standard output.",
+)
+@click.option("--page", type=click.Choice(PAGES), default="a4", show_default=True, help="The paper of a PDF.")
+@click.option("--landscape", is_flag=True, help="Turn the paper of a PDF.")
+@click.option(
+    "--per-page",
+    type=click.Choice([str(count) for count in PER_PAGE]),
+    default="2",
+    show_default=True,
+    help="Leaves to a page of a PDF.",
+)
+@click.option(
+    "--base-url",
+    default="http://127.0.0.1:8001/",
+    show_default=True,
+    metavar="ADDRESS",
+    help="Where the archive's pages are served; a manifest names its pictures there.",
+)
+def press(
+    board: str,
+    archive: Path,
+    form: str,
+    output: Path | None,
+    page: str,
+    landscape: bool,
+    per_page: str,
+    base_url: str,
+) -> None:
+    """Press a board: write it as a file to print, to show, or to take elsewhere.
+
+    Every form carries the source record of each work. Prints the name of the file.
+    """
+    from archive.exporting import Paper, export, file_name
+
+    paper = Paper(page, landscape, int(per_page))
+    with opened_boards(archive) as (store, boards, file):
+        there = the_board(boards, board)
+        base = base_url if base_url.endswith("/") else f"{base_url}/"
+        done = export(store, there, form, boards_file=file, paper=paper, base_url=base)
+    if output == Path("-"):
+        click.echo(done.data, nl=False)
+        return
+    target = output or Path(file_name(there, done.ending))
+    target.write_bytes(done.data)
+    click.echo(str(target))
