@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -121,7 +121,7 @@ def resolve(archive: Archive, board: Board, boards_file: BoardsFile | None = Non
     return Pressed(board.board, board.title, board.aim, board.notes, board.task, leaves)
 
 
-def resolve_works(archive: Archive, works: list[str], title: str) -> Pressed:
+def resolve_works(archive: Archive, works: Sequence[str], title: str) -> Pressed:
     """Works by their ids as though they were the leaves of a board.  Raises `ArchiveError` for one not known."""
     for work in works:
         archive.caption(work)

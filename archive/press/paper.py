@@ -6,9 +6,9 @@ import unicodedata
 from dataclasses import dataclass
 
 from archive.errors import ArchiveError
-from archive.press import grey_steps, records, words
-from archive.press.caption import TYPES, Left, number, web_address
-from archive.press.content import Piece, Pressed
+from archive.press import grey_steps, sources, words
+from archive.press.caption import TYPES, Left, number
+from archive.press.content import Pressed
 from archive.press.document import FAINT, PAPERS, SOFT, Face, Paper
 from archive.press.flow import Flow
 from archive.press.grid import PER_PAGE, Box, cells
@@ -18,8 +18,6 @@ MARGIN = 14.0
 TOP = 13.0
 FOOT = 12.0
 GAP = 7.0
-CODE = 14.0
-"""Side of a square code beside a record, mm."""
 _MOST_FRONT = 0.4
 """Share of a page that the board's own words may take before the leaves begin on the next one."""
 
@@ -131,7 +129,7 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
     flow.columns(2)
     for leaf in pressed.leaves:
         for at, piece in enumerate(leaf.pieces):
-            _record(flow, number(leaf, at), piece, left)
+            sources.record(flow, number(leaf, at), piece, code=number(leaf, at) in left.codes)
     flow.columns(1)
     notes = _notes(paper, left)
     said = sum(flow.height(note, small) + 1 for note in notes)
@@ -142,30 +140,6 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
         flow.words(note, small)
         flow.space(1)
     return notes
-
-
-def _record(flow: Flow, called: str, piece: Piece, left: Left) -> None:
-    """A record in full; the square code stands beside it where it found no room beside the picture."""
-    small, soft, indent = Face(8), Face(7, ink=SOFT), 5.0
-    first, *others = records.lines(piece)
-    text = f"{called}\u2002{first}"
-    code = CODE if (called in left.codes) else 0.0
-    across = flow.width - (code + 3.0 if code else 0.0)
-    height = flow.paper.height(text, across, small) + sum(
-        flow.paper.height(line, across - indent, soft) for line in others
-    )
-    flow.need(min(max(height, code), flow.body.height))
-    top = flow.y
-    if code:
-        url = web_address(piece)
-        flow.paper.square_code(url, flow.x + flow.width - code, top + 0.6, code, words.LINK_ALT.format(address=url))
-    flow.words(text, small, width=across)
-    for line in others:
-        link = line if line.startswith(("http://", "https://")) else ""
-        flow.words(line, soft, indent=indent, width=across, link=link)
-    if top < flow.y:
-        flow.y = max(flow.y, top + code)
-    flow.space(2.2)
 
 
 def _notes(paper: Paper, left: Left) -> tuple[str, ...]:

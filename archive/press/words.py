@@ -75,6 +75,45 @@ PRINTER_EXACT = (
 PRINTER_ALT = "Eleven grey steps side by side, from black, L* 0, to paper white, L* 100, each 10 lighter than the last."
 PRINTER_MAPS = {2: "two values", 3: "three values", 5: "five values"}
 
+PANEL_ALT = "An empty panel to draw in. {format}"
+PRACTICE_TITLE = "Practice sheet"
+PRACTICE_SUBJECT = "Empty panels to lay a picture in three values"
+STUDY_TITLE = "Study sheet"
+STUDY_SUBJECT = "A painting, and beside it an empty panel of its format"
+NAME = "Name"
+DAY = "Day"
+DRAW_HERE = "Your study"
+STEPS_TITLE = "In brief"
+STEPS = (
+    "Squint until detail goes. Say to yourself where the light ends.",
+    "Leave the paper for the lights. Lay all the rest in one middle grey.",
+    "Within the grey, join the darks into as few shapes as you can.",
+    "Three values, then stop. Hold it at arm's length: does the pattern still tell?",
+)
+SCALE_TITLE = "Your own scale"
+SCALE_SAY = "Printed above, L* under sRGB; match each grey below it with what you draw with."
+SCALE_ALT = "Five printed greys, and below each an empty field to match it in."
+NOTES = "Notes"
+CAUTIONS_TITLE = "Take care"
+CAUTIONS = (
+    "Dust: do not blow it off; tap it onto the sheet, wipe with a damp cloth, wash your hands. Fixative: outdoors or "
+    "in a spray booth, away from flames and other people, adults only. Never look at the sun, not even with eyes half "
+    "closed. Blades: an adult cuts card and tape, away from the hand. The rules of your school or country and the "
+    "maker's safety sheet come first."
+)
+SORT_TITLE = "Which belong together?"
+SORT_SUBJECT = "Value maps to cut out and sort, with answers at the end"
+SORT_SAY = (
+    "Cut the cards apart and shuffle them. Lay together those whose light and dark are laid out alike, whatever they "
+    "show. Give each heap one sentence that is true of all its cards and of no other. There may be other good ways to "
+    "sort: say the reason before you look at the answers."
+)
+SORT_ALT = "Card {letter}. {sentence}"
+SORT_ANSWERS = "Answers"
+SORT_ANSWERS_SAY = "Keep this page back until everybody has said why. These heaps are Blotbook's arrangements."
+SORT_ALONE = "Of no clear arrangement"
+SORT_HEAP = "{name}: cards {letters}."
+
 
 def named(record: Mapping[str, str]) -> str:
     """Title and artist in one phrase."""
