@@ -14,8 +14,11 @@ from typing import Any
 from datasette.utils.asgi import BadRequest
 from PIL import Image
 
+from archive.board import BoardsError
 from archive.pages.frame import Problem
+from archive.pages.language import say
 from archive.pages.room import Room, Study
+from archive.practice import Practice
 from ingest.picture import UnreadablePicture
 from ingest.reading import Reading, read
 from ingest.value_map import map_picture
@@ -113,6 +116,8 @@ async def asked_in(form: Any, room: Room) -> Asked:
     example = str(form.get("example") or "")
     if example:
         return demo(room, example, choices, only)
+    if kept := str(form.get("kept") or ""):
+        return await asyncio.to_thread(_kept, room, kept, choices, only)
     data, as_is = await picture_in(form)
     if not data:
         message = "Choose a picture first: a photo or scan of your study."
@@ -136,6 +141,19 @@ def demo(room: Room, slug: str, choices: dict[str, bool], only: dict[str, str]) 
         message = "There is no example study of that name."
         raise Problem(message, 404)
     return Asked(study.title, study.file.read_bytes(), slug, choices, only)
+
+
+def _kept(room: Room, study: str, choices: dict[str, bool], only: dict[str, str]) -> Asked:
+    """A kept study by its name. Raises Problem when there is none of that name."""
+    try:
+        log = Practice(room.boards_file)
+        found, picture = log.get(study), log.picture(study)
+    except BoardsError as error:
+        raise Problem(str(error)) from error
+    if found is None or picture is None:
+        message = say("There is no kept study of that name; it may have been deleted.")
+        raise Problem(message, 404)
+    return Asked(found.title or say("Your study"), picture, "", choices, only, as_is=True)
 
 
 def _only(form: Any) -> dict[str, str]:
