@@ -133,4 +133,4 @@ def _works(archive: Path, works: tuple[str, ...], title: str) -> Pressed:
 
 def _write(output: Path, content: bytes) -> None:
     output.write_bytes(content)
-    click.echo(f"{output}: {len(content) / 1e6:.1f} MB")
+    click.echo(f"{output}: {max(1, round(len(content) / 1000)):,} kB")

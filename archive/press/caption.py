@@ -95,7 +95,8 @@ def caption(paper: Paper, leaf: PressedLeaf, at: int, piece: Piece, box: Box, ty
         later = sum(heights[place + 1 :])
         room = bottom - y if fits else max(face.line * 2, (bottom - y) - later)
         room = min(room, bottom - y)
-        y += cut(paper, text, Box(box.x, y, width, room), face, number(leaf, at), left, tag=tag, link=link)
+        whole = piece.title if tag == "H2" else text
+        y += cut(paper, text, Box(box.x, y, width, room), face, number(leaf, at), left, whole, tag=tag, link=link)
 
 
 def _caption_lines(leaf: PressedLeaf, at: int, piece: Piece, type_: Type) -> list[tuple[str, Face, str, str]]:
@@ -112,16 +113,20 @@ def _caption_lines(leaf: PressedLeaf, at: int, piece: Piece, type_: Type) -> lis
 
 
 def cut(
-    paper: Paper, text: str, box: Box, face: Face, called: str, left: Left, *, tag: str = "P", link: str = ""
-) -> float:
-    """Set a text, or as much of it as there is room for with a line that says where all of it stands."""
+    paper: Paper, text: str, box: Box, face: Face, called: str, left: Left, whole: str = "", *,
+    tag: str = "P", link: str = "",
+) -> float:  # fmt: skip
+    """Set a text, or as much of it as there is room for with a line that says where all of it stands; its height, mm.
+
+    ``called`` is what the leaf is called there, ``whole`` what stands there when it is not the text itself.
+    """
     if paper.height(text, box.width, face) <= box.height + 0.01:
         return paper.words(text, box.x, box.y, box.width, face, tag=tag, link=link)[0]
     mark = Face(min(face.size, 7.0), "I", ink=SOFT)
     height, _ = paper.words(
         text, box.x, box.y, box.width, face, tag=tag, link=link, room=max(0.0, box.height - mark.line)
     )
-    left.texts.append((called, text))
+    left.texts.append((called, whole or text))
     if box.height >= mark.line:
         line = paper.one_line(words.CONTINUES.format(number=called), box.width, mark)
         height += paper.words(line, box.x, box.y + height, box.width, mark)[0]

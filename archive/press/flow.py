@@ -41,8 +41,8 @@ class Flow:
         self._count, self._column = count, 0
 
     def need(self, height: float) -> None:
-        """Go to the next column or page unless there is as much room, mm."""
-        if self.left < height and self.y > self._top:
+        """Go on, column by column, to one that has as much room, mm, or to a page of its own."""
+        while self.left < height and self.y > self.body.y:
             self.turn()
 
     def turn(self) -> None:

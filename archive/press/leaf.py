@@ -78,10 +78,11 @@ def _pictures(paper: Paper, leaf: PressedLeaf, at: int, piece: Piece, box: Box, 
 
 
 def _empty(paper: Paper, piece: Piece, box: Box, type_: Type) -> float:
-    height = min(box.height, box.width * 0.5)
+    width = min(box.width, 90.0)
+    height = min(box.height, width * 0.5)
     with paper.beside_the_text():
-        paper.frame(box.x, box.y, box.width, height)
-    paper.words(piece.missing, box.x + 4, box.y + 4, box.width - 8, type_.by, room=height - 6)
+        paper.frame(box.x, box.y, width, height)
+    paper.words(piece.missing, box.x + 4, box.y + 4, width - 8, type_.by, room=height - 6)
     return height + 2.0
 
 

@@ -46,6 +46,7 @@ SOURCES_SAY = (
     "Each work's record as its collection publishes it. The square code beside a picture opens the museum's own page."
 )
 RIGHTS = "Rights: {name}, {address}."
+RIGHTS_UNSTATED = "Rights not stated."
 RIGHTS_BASIS = "They rest on: {basis}."
 OBTAINED = "Picture obtained from {source}."
 PAGE_OF = "{page} of {pages}"
@@ -156,7 +157,9 @@ def whole_credit(record: Mapping[str, str]) -> str:
         collection=record.get("collection", ""), accession_number=record.get("accession_number", ""),
         rights=record.get("rights", ""), credit_line=record.get("credit_line", ""),
     )  # fmt: skip
-    return credit(known)
+    told = credit(known)
+    unstated = f"{read_rights('').name}."
+    return told if known.rights else told.removesuffix(unstated) + RIGHTS_UNSTATED
 
 
 def address(url: str) -> str:
