@@ -33,6 +33,8 @@ SHAPE = 0.04
 """By how much the ratio of the sides may differ from that of the record, as a share."""
 
 _PROBE = 512
+_FORMATS = tuple(name for name in ENDINGS if name != "MPO")
+"""As Pillow opens them: what begins as a JPEG may turn out an MPO, which is no name to ask for."""
 
 
 class NoPicture(ValueError):
@@ -56,7 +58,7 @@ def check_picture(file: Path, shape: tuple[int, int] | None = None) -> str:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(file, formats=tuple(ENDINGS)) as image:
+            with Image.open(file, formats=_FORMATS) as image:
                 width, height = image.size
                 ending = ENDINGS[image.format or ""]
                 if max(width, height) < LEAST_SIDE:

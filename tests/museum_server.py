@@ -14,8 +14,8 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from PIL import Image
 from painting import paint
+from PIL import Image
 
 
 @dataclass

@@ -103,14 +103,14 @@ def read(item: dict[str, Any], iiif: str, wanted: Wanted) -> Work | LeftOut:
     culture, _, dates = text(bio).partition(", ")
     if not dates and any(char.isdigit() for char in culture):
         culture, dates = "", culture
-    free = item.get("is_public_domain") is True and not text(item.get("copyright_notice"))
+    free, notice = item.get("is_public_domain"), text(item.get("copyright_notice"))
     image, thumbnail = text(item.get("image_id")), item.get("thumbnail") or {}
     shape = size(thumbnail.get("width"), thumbnail.get("height"))
     wide = min(WIDTH, shape[0]) if shape else WIDTH
     return admit(
         "aic",
         key,
-        rights="CC0" if free else "In Copyright" if item.get("is_public_domain") is False else "",
+        rights="In Copyright" if free is False or notice else "CC0" if free is True else "",
         rights_basis=_BASIS,
         pictures=(picture(f"{iiif}/{image}", f"{wide},"),) if image else (),
         received=item,

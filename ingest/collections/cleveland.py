@@ -92,11 +92,11 @@ def read(item: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
     place = culture.split(",")[0].strip()
     web = (item.get("images") or {}).get("web") or {}
     address, date = text(web.get("url")), text(item.get("creation_date"))
-    free = item.get("share_license_status") == "CC0" and not text(item.get("copyright"))
     return admit(
         "cleveland",
         key,
-        rights="CC0" if free else text(item.get("share_license_status")) or text(item.get("copyright")),
+        # A notice of copyright outweighs the flag.
+        rights="In Copyright" if text(item.get("copyright")) else text(item.get("share_license_status")),
         rights_basis="share_license_status is CC0 in the museum's record",
         pictures=(address,) if address else (),
         received=item,

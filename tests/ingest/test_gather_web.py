@@ -95,9 +95,7 @@ def test_a_busy_server_is_asked_again_as_late_as_it_wishes(house: Museum, web: W
     assert len(house.asked) == 2
 
 
-def test_without_a_wish_it_waits_twice_as_long_each_time_and_gives_up(
-    house: Museum, web: Web, time: FakeTime
-) -> None:
+def test_without_a_wish_it_waits_twice_as_long_each_time_and_gives_up(house: Museum, web: Web, time: FakeTime) -> None:
     house.routes["/a"] = Answer(status=503)
     with pytest.raises(WebProblem, match=rf"503, {TRIES} times") as caught:
         web.json(f"{house.address}/a")
@@ -130,9 +128,7 @@ def test_a_server_that_wants_to_be_left_alone_for_long_is(house: Museum, web: We
 
 
 @pytest.mark.parametrize(("status", "lasting"), [(404, True), (410, True), (400, True), (403, False), (401, False)])
-def test_what_is_not_there_or_refused_is_not_asked_again(
-    house: Museum, web: Web, status: int, lasting: bool
-) -> None:
+def test_what_is_not_there_or_refused_is_not_asked_again(house: Museum, web: Web, status: int, lasting: bool) -> None:
     house.routes["/a"] = Answer(status=status)
     with pytest.raises(WebProblem, match=str(status)) as caught:
         web.json(f"{house.address}/a")
@@ -169,9 +165,7 @@ def test_a_transfer_that_breaks_is_gone_on_with_where_it_broke(house: Museum, we
     assert first.headers["accept-encoding"] == "identity"
 
 
-def test_when_the_etag_changed_meanwhile_the_new_picture_comes_whole(
-    house: Museum, web: Web, tmp_path: Path
-) -> None:
+def test_when_the_etag_changed_meanwhile_the_new_picture_comes_whole(house: Museum, web: Web, tmp_path: Path) -> None:
     old, new = jpeg(seed=1), jpeg(seed=2)
     cut = Answer(old, "image/jpeg", headers={"ETag": '"old"'}, cut=1000)
     changed = Answer(new, "image/jpeg", headers={"ETag": '"new"'})
