@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from archive.field import CELLS, CLOSEST, Window, look
 from archive.pages.frame import Page, Problem, page
-from archive.pages.leaves import arrangement_url, plate, summary, work_url
+from archive.pages.leaves import arrangement_url, pick_value, plate, summary, work_url
 from archive.pages.room import need_room
 from archive.pages.words import by_line, title_of
 
@@ -25,7 +25,7 @@ _WAYS = (
 async def field(datasette: Any, request: Any) -> Page:
     """The works in the window given by ?x=, ?y= (its middle) and ?side=, each 0..1; the whole field without."""
     room = need_room(datasette)
-    window = _window(request)
+    window, picking = _window(request), request.args.get("pick") == "1"
     cells, count = await asyncio.to_thread(look, room.archive, window)
     return Page(
         "field.html",
@@ -49,10 +49,15 @@ async def field(datasette: Any, request: Any) -> Page:
         {
             "count": count,
             "whole": window.side == 1,
-            "whole_url": _address(datasette, None),
-            "wider_url": _address(datasette, Window.about(*window.centre, window.side * 2)) if window.side < 1 else "",
+            "picking": picking,
+            "turned_url": _address(datasette, window, picking=not picking),
+            "whole_url": _address(datasette, None, picking=picking),
+            "wider_url": (
+                _address(datasette, Window.about(*window.centre, window.side * 2), picking=picking)
+                if window.side < 1 else ""
+            ),
             "closer": [
-                {"name": name, "url": _address(datasette, _part(window, x, y))} for name, x, y in _WAYS
+                {"name": name, "url": _address(datasette, _part(window, x, y), picking=picking)} for name, x, y in _WAYS
             ] if window.side > CLOSEST and count > len(cells) else [],
             "rows": [
                 [_shown(datasette, cells, row, column) for column in range(CELLS)] for row in range(CELLS)
@@ -81,12 +86,13 @@ def _part(window: Window, x: float, y: float) -> Window:
     return Window.about(window.x + x * window.side, window.y + y * window.side, window.side / 2)
 
 
-def _address(datasette: Any, window: Window | None) -> str:
+def _address(datasette: Any, window: Window | None, *, picking: bool) -> str:
     path = str(datasette.urls.path("/-/field"))
-    if window is None or window.side == 1:
-        return path
-    x, y = window.centre
-    return f"{path}?{urlencode({'x': f'{x:g}', 'y': f'{y:g}', 'side': f'{window.side:g}'})}"
+    asked = {"pick": "1"} if picking else {}
+    if window is not None and window.side < 1:
+        x, y = window.centre
+        asked |= {"x": f"{x:g}", "y": f"{y:g}", "side": f"{window.side:g}"}
+    return path + (f"?{urlencode(asked)}" if asked else "")
 
 
 def _shown(datasette: Any, cells: list[Any], row: int, column: int) -> dict[str, Any] | None:
@@ -98,6 +104,7 @@ def _shown(datasette: Any, cells: list[Any], row: int, column: int) -> dict[str,
     words = f"{title_of(work)}, {by_line(work)}. {work['sentence']}"
     return {
         "url": work_url(datasette, work["work"]),
+        "pick": pick_value(work["work"]),
         "plate": plate(datasette, work, "map3", alt=words),
         "title": f"{title_of(work)}" + (f" and {cell.works - 1} more" if cell.works > 1 else ""),
         "more": cell.works - 1,

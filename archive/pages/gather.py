@@ -6,15 +6,19 @@ import asyncio
 from typing import Any
 from urllib.parse import urlencode
 
-from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, new_id
+from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, Shown, new_id
 from archive.boards import Boards, leaf_of
 from archive.pages.boards import board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, page
 from archive.pages.language import say
 from archive.pages.room import Room, need_room
 from archive.pages.shown import leaves_of, way_words
+from archive.practice import Practice
 
 Part = tuple[float, float, float, float]
+
+_STUDY = "study:"
+"""Begins what a tick of a kept study sends; a tick of a work sends what `archive.pages.leaves.pick_value` writes."""
 
 
 @page("GET", "HEAD", "POST")
@@ -37,6 +41,9 @@ def gather_url(datasette: Any, works: list[str]) -> str:
 
 
 def _picked(room: Room, value: str) -> Leaf:
+    study = value.removeprefix(_STUDY)
+    if study != value:
+        return _picked_study(room, study)
     work, at, numbers = value.partition("@")
     part: Part | None = None
     if at:
@@ -46,6 +53,15 @@ def _picked(room: Room, value: str) -> Leaf:
             raise Problem(say("The part of a work is given by four numbers from 0 to 1.")) from error
         part = (x0, y0, x1, y1)
     return leaf_of(room.archive, work, part=part)
+
+
+def _picked_study(room: Room, study: str) -> Leaf:
+    kept = Practice(room.boards_file).get(study)
+    if kept is None:
+        raise Problem(say("There is no such kept study."), 404)
+    record = {"title": kept.title, "artist": kept.nickname, "date": kept.kept_on}
+    shown = Shown(study=study, record={name: text for name, text in record.items() if text})
+    return Leaf(new_id(), (shown,), PLAIN_SHOWING)
 
 
 def _leaves(room: Room, values: list[str]) -> list[Leaf]:

@@ -11,7 +11,7 @@ from archive.pages.language import say
 from archive.pages.leaves import picture_url, work_url
 from archive.pages.room import Room
 from archive.press import words
-from archive.press.content import Piece, Plate, PressedLeaf, resolve
+from archive.press.content import STUDY_PICTURES, Piece, Plate, PressedLeaf, resolve
 
 
 @dataclass(frozen=True)
@@ -103,5 +103,8 @@ def _seen(datasette: Any, piece: Piece, plate: Plate) -> Seen:
         x0, y0, x1, y1 = plate.part
         width, height = round(piece.width / (x1 - x0)), round(piece.height / (y1 - y0))
         cut = (round(x0 * width, 2), round(y0 * height, 2), piece.width, piece.height)
-    label = way_words()[plate.showing]
-    return Seen(plate.showing, label, picture_url(datasette, plate.name), width, height, plate.alt, cut)
+    if piece.study:
+        url = str(datasette.urls.path(f"/-/practice/{piece.study}/{STUDY_PICTURES[plate.showing]}"))
+    else:
+        url = picture_url(datasette, plate.name)
+    return Seen(plate.showing, way_words()[plate.showing], url, width, height, plate.alt, cut)

@@ -22,7 +22,7 @@ load();
 
 function show() {
   for (const [number, leaf] of leaves.entries()) leaf.toggleAttribute("data-here", number === at);
-  for (const face of leaves[at]?.querySelectorAll(".face") ?? []) face.hidden = face.dataset.way !== way;
+  for (const faces of leaves[at]?.querySelectorAll(".faces") ?? []) reveal([...faces.children]);
   for (const large of document.querySelectorAll(".large")) {
     const [question, note] = [large.querySelector(".question"), large.querySelector("[data-note]")];
     large.hidden = telling === 2;
@@ -35,6 +35,13 @@ function show() {
   rail.querySelector("[data-place]").textContent =
     leaves.length ? words(room.dataset.leaf, { number: at + 1, count: leaves.length }) : "";
   history.replaceState(null, "", `#${at + 1}`);
+}
+
+// A kept study has fewer ways than a work: then the one before stands for a way that is not there.
+function reveal(faces) {
+  const fitting = faces.filter((face) => WAYS.indexOf(face.dataset.way) <= WAYS.indexOf(way));
+  const chosen = fitting.at(-1) ?? faces[0];
+  for (const face of faces) face.hidden = face !== chosen;
 }
 
 function turn(step) {
