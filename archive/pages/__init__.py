@@ -24,6 +24,7 @@ from archive.pages import (
     search,
     surround,
     tables,
+    viewfinder,
     wall,
     work,
 )
@@ -44,6 +45,7 @@ ROUTES = (
     (r"^/-/compare" + TWIN, compare.beside),
     (r"^/-/pad" + TWIN, pad.pad),
     (r"^/-/reading(?P<twin>\.json)$", reading.reading),
+    (r"^/-/viewfinder" + TWIN, viewfinder.viewfinder),
     (r"^/-/practice" + TWIN, practice.practice),
     (r"^/-/practice/(?P<study>[0-9a-f]+)/(?P<which>picture|map3)$", practice.picture),
     (r"^/-/search" + TWIN, search.search),
