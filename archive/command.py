@@ -78,7 +78,7 @@ def _sentence(error: Exception) -> str:
     from archive.errors import ArchiveError
     from archive.serving import ServingError
     from ingest.collections.source import CollectionProblem
-    from ingest.gather_journal import JournalProblem
+    from ingest.gather_journal_file import JournalProblem
     from ingest.provenance import UnreadableRecords
 
     if isinstance(error, (ArchiveError, CollectionProblem, JournalProblem, ServingError, UnreadableRecords)):

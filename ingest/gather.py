@@ -13,42 +13,27 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
-import hashlib
 import json
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from ingest.collections.source import (
     NO_PICTURE,
+    NOT_USABLE,
+    RIGHTS,
     Collection,
     CollectionProblem,
     Entry,
     LeftOut,
     Wanted,
-    Work,
-    with_file,
 )
+from ingest.gather_answers import WebProblem
+from ingest.gather_asking import Asking
+from ingest.gather_bring import Bringing
 from ingest.gather_journal import FAILED, GOT, LISTED, Journal, Pending
-from ingest.gather_output import (
-    ARRIVING,
-    PICTURES,
-    RECEIVED,
-    put_in_place,
-    write_left_out,
-    write_received,
-    write_records,
-)
-from ingest.gather_picture import NoPicture, check_picture
-from ingest.gather_web import Web, WebProblem
-
-PLACEHOLDER = "placeholder"
-"""Why a work is left out whose picture stands for no work: see `ingest.gather_picture`."""
-
-MOST_ALIKE = 3
-"""From so many works with the very same picture on, it is a placeholder."""
+from ingest.gather_output import ARRIVING, write_left_out, write_records
+from ingest.gather_web import Web
 
 MOST_IN_A_ROW = 5
 """After so many works in a row that failed for a passing reason, nothing more is asked."""
@@ -88,7 +73,7 @@ def gather(
 
     ``again`` asks for the list and all records once more and for pictures that have changed.  ``on_progress`` is told
     how many works have been looked at and how many there are to look at in this call.  Raises `CollectionProblem` when
-    the collection has not the published form, `ingest.gather_journal.JournalProblem` when the folder is in use.
+    the collection has not the published form, `ingest.gather_journal_file.JournalProblem` when the folder is in use.
     """
     folder.mkdir(parents=True, exist_ok=True)
     journal = Journal(folder)
@@ -106,35 +91,6 @@ def gather(
         journal.close()
 
 
-class _Asking:
-    """What a collection asks with: the web, remembering answers in the journal until their work is done."""
-
-    def __init__(self, web: Web, folder: Path, journal: Journal | None, *, again: bool) -> None:
-        self._web = web
-        self._folder = folder
-        self._journal = journal
-        self._again = again
-
-    def json(self, address: str, *, accept: str = "application/json") -> Any:
-        if self._journal is None:
-            return self._web.json(address, accept=accept)
-        kept = self._journal.answer(address)
-        if kept is None:
-            kept = self._web.json(address, accept=accept)
-            self._journal.keep_answer(address, kept)
-        return kept
-
-    def file(self, address: str, name: str) -> Path:
-        path = self._folder / RECEIVED / name
-        if path.exists() and not self._again:
-            return path
-        part = self._folder / ARRIVING / name.replace("/", "-")
-        part.parent.mkdir(parents=True, exist_ok=True)
-        self._web.download(address, part, picture=False)
-        put_in_place(part, path)
-        return path
-
-
 class _Run:
     def __init__(
         self, collection: Collection, folder: Path, wanted: Wanted, web: Web, journal: Journal, *, again: bool
@@ -146,15 +102,15 @@ class _Run:
         self._journal = journal
         self._again = again
         self._number = journal.begin(collection.name, _asked(collection, wanted), again=again)
-        self._came: set[str] = set()
+        self._bringing = Bringing(collection.name, folder, web, journal)
         self._in_a_row = 0
         self._stopped = ""
 
     # -- the round -------------------------------------------------------------------------------------------
 
     def go(self, limit: int | None, on_progress: Callable[[int, int], None]) -> None:
-        ask = _Asking(self._web, self._folder, self._journal, again=self._again)
-        ask_list = _Asking(self._web, self._folder, None, again=self._again)
+        ask = Asking(self._web, self._folder, self._journal, again=self._again)
+        ask_list = Asking(self._web, self._folder, None, again=self._again)
         done, left = 0, self._left()
         have = self._have()
         while limit is None or have < limit:
@@ -168,6 +124,8 @@ class _Run:
                 except WebProblem as problem:
                     self._stopped = f"The list could not be read on: {problem}."
                     break
+                for gone in (left_out for left_out in page.left_out if left_out.why == RIGHTS):
+                    self._bringing.take_away(gone.key)
                 self._journal.add_page(self._number, self._collection.name, page, again=self._again)
                 left, have = self._left(), self._have()
                 continue
@@ -187,22 +145,21 @@ class _Run:
         listed = sum(states.values())
         return states.get(LISTED, 0) + max(0, (self._journal.total(self._number) or listed) - listed)
 
-    def _one(self, ask: _Asking, pending: Pending) -> bool:
+    def _one(self, ask: Asking, pending: Pending) -> bool:
         """Look at one work; whether to go on with the next."""
-        name, title = self._collection.name, ""
+        title = ""
         try:
             work = self._collection.work(ask, self._wanted, Entry(pending.key, pending.held))
             if isinstance(work, LeftOut):
                 left: LeftOut | None = work
             else:
                 title = work.record.title
-                left = self._bring(work, pending)
+                left = self._bringing.bring(work, pending.etag)
             if left is not None:
-                self._take_away(pending.key)
-                self._journal.left_out(name, dataclasses.replace(left, key=pending.key))
+                self._leave_out(dataclasses.replace(left, key=pending.key))
         except WebProblem as problem:
             if problem.lasting:
-                self._journal.left_out(name, LeftOut(pending.key, NO_PICTURE, str(problem), title))
+                self._leave_out(LeftOut(pending.key, NO_PICTURE, str(problem), title))
             else:
                 return self._failed(pending.key, title, problem)
         except CollectionProblem:
@@ -210,9 +167,17 @@ class _Run:
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             # One record that has not the published form costs the others nothing.
             reason = f"its record has not the published form ({type(error).__name__}: {error})"
-            self._journal.left_out(name, LeftOut(pending.key, "record", reason[:300], title))
+            self._leave_out(LeftOut(pending.key, NOT_USABLE, reason[:300], title))
         self._in_a_row = 0
         return True
+
+    def _leave_out(self, left: LeftOut) -> None:
+        """Leave a work out; one that came earlier stays as it is, unless its rights are gone."""
+        name = self._collection.name
+        if left.why != RIGHTS and self._journal.keep(name, left.key):
+            return
+        self._bringing.take_away(left.key)
+        self._journal.left_out(name, left)
 
     def _failed(self, key: str, title: str, problem: WebProblem) -> bool:
         self._journal.failed(self._collection.name, key, title, str(problem))
@@ -223,100 +188,19 @@ class _Run:
             self._stopped = f"Stopped, since {MOST_IN_A_ROW} works in a row did not come: {problem}."
         return not self._stopped
 
-    # -- one picture -----------------------------------------------------------------------------------------
-
-    def _bring(self, work: Work, pending: Pending) -> LeftOut | None:
-        """Bring the picture of a work, check it and write it down; or why the work is left out."""
-        earlier = self._journal.record_of(self._collection.name, pending.key)
-        file = self._file_of(work.record.work)
-        etag = ""
-        if file is not None and earlier is None:
-            # It came whole, but the stop was quicker than the journal.
-            with contextlib.suppress(NoPicture):
-                check_picture(file, work.shape)
-                return self._keep(work, file, etag)
-        part = self._folder / ARRIVING / f"{work.record.work}.part"
-        part.parent.mkdir(parents=True, exist_ok=True)
-        known = pending.etag if file is not None else ""
-        for number, address in enumerate(work.pictures, 1):
-            try:
-                etag, unchanged = self._fetch(address, part, known)
-                if unchanged and file is not None:
-                    return self._keep(work, file, etag)
-                ending = check_picture(part, work.shape)
-                break
-            except WebProblem as problem:
-                if not problem.lasting:
-                    raise
-                if number == len(work.pictures):
-                    return LeftOut(work.key, NO_PICTURE, str(problem), work.record.title)
-            except NoPicture as problem:
-                part.unlink(missing_ok=True)
-                if number == len(work.pictures) or problem.placeholder:
-                    why = PLACEHOLDER if problem.placeholder else NO_PICTURE
-                    return LeftOut(work.key, why, str(problem), work.record.title)
-        place = self._folder / PICTURES / f"{work.record.work}{ending}"
-        if file is not None and file != place:
-            file.unlink()
-        put_in_place(part, place)
-        return self._keep(work, place, etag)
-
-    def _fetch(self, address: str, part: Path, known: str) -> tuple[str, bool]:
-        """Bring what lies at an address (or is a file on this computer) into ``part``: its ETag, and whether it is the
-        one we have."""
-        if address.lower().startswith(("http://", "https://")):
-            arrived = self._web.download(address, part, known=known)
-            return arrived.etag, arrived.unchanged
-        try:
-            shutil.copyfile(address, part)
-        except FileNotFoundError as error:
-            message = "there is no such file"
-            raise WebProblem(message, lasting=True) from error
-        return "", False
-
-    def _keep(self, work: Work, file: Path, etag: str) -> LeftOut | None:
-        data = file.read_bytes()
-        sha256 = hashlib.sha256(data).hexdigest()
-        name = self._collection.name
-        alike = [key for key, _ in self._journal.same_picture(name, sha256) if key != work.key]
-        if self._journal.is_placeholder(sha256) or len(alike) + 1 >= MOST_ALIKE:
-            self._journal.add_placeholder(sha256)
-            reason = "the very same picture came for several works"
-            for key, title in self._journal.same_picture(name, sha256):
-                self._take_away(key)
-                self._journal.left_out(name, LeftOut(key, PLACEHOLDER, reason, title))
-                self._came.discard(key)
-            file.unlink(missing_ok=True)
-            return LeftOut(work.key, PLACEHOLDER, reason, work.record.title)
-        earlier = self._journal.record_of(name, work.key)
-        record = with_file(work.record, file.relative_to(self._folder).as_posix(), sha256)
-        write_received(self._folder, record.work, work.received)
-        self._journal.got(name, work.key, dataclasses.asdict(record), etag=etag, sha256=sha256, size=len(data))
-        if earlier is None or earlier["sha256"] != sha256:
-            self._came.add(work.key)
-        return None
-
-    def _file_of(self, work: str) -> Path | None:
-        return next((path for path in sorted((self._folder / PICTURES).glob(f"{work}.*"))), None)
-
-    def _take_away(self, key: str) -> None:
-        """Remove the picture and the record of a work that came earlier."""
-        record = self._journal.record_of(self._collection.name, key)
-        if record is not None:
-            (self._folder / record["file"]).unlink(missing_ok=True)
-            (self._folder / RECEIVED / f"{record['work']}.json").unlink(missing_ok=True)
-
     # -- the end ---------------------------------------------------------------------------------------------
 
     def write_tables(self) -> None:
         self._records = write_records(self._folder, self._journal.records())
         self._left_out = write_left_out(self._folder, self._journal.aside())
+        with contextlib.suppress(OSError):
+            (self._folder / ARRIVING).rmdir()  # It stays when something in it can be gone on with.
 
     def gathered(self) -> Gathered:
         states = self._journal.states(self._number)
         return Gathered(
-            came=len(self._came),
-            there=states.get(GOT, 0) - len(self._came),
+            came=len(self._bringing.came),
+            there=states.get(GOT, 0) - len(self._bringing.came),
             reasons=tuple(self._journal.reasons(self._number)),
             failed=states.get(FAILED, 0),
             complete=self._journal.cursor(self._number) is None and not states.get(LISTED),

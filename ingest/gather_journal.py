@@ -16,40 +16,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ingest.collections.source import KIND, LeftOut, Listing
-
-JOURNAL = "gathering.db"
-FORMAT = 1
+from ingest.collections.source import KIND, RIGHTS, LeftOut, Listing
+from ingest.gather_journal_file import open_journal
 
 LISTED, GOT, LEFT_OUT, FAILED = "listed", "got", "left out", "failed"
 """The states of a work: still to look at, come, left out for good, to be tried again when the command comes again."""
-
-_TABLES = """
-CREATE TABLE gatherings (
-    gathering INTEGER PRIMARY KEY, collection TEXT NOT NULL, asked TEXT NOT NULL, cursor TEXT NOT NULL DEFAULT '',
-    listed INTEGER NOT NULL DEFAULT 0, total INTEGER, UNIQUE (collection, asked)
-);
-CREATE TABLE counts (
-    gathering INTEGER NOT NULL REFERENCES gatherings(gathering), why TEXT NOT NULL, reason TEXT NOT NULL,
-    works INTEGER NOT NULL, PRIMARY KEY (gathering, why, reason)
-);
-CREATE TABLE works (
-    collection TEXT NOT NULL, key TEXT NOT NULL, state TEXT NOT NULL, title TEXT NOT NULL DEFAULT '',
-    held TEXT, record TEXT, etag TEXT NOT NULL DEFAULT '', sha256 TEXT, bytes INTEGER,
-    why TEXT NOT NULL DEFAULT '', reason TEXT NOT NULL DEFAULT '', PRIMARY KEY (collection, key)
-);
-CREATE INDEX works_by_sha256 ON works(sha256);
-CREATE TABLE listings (
-    gathering INTEGER NOT NULL REFERENCES gatherings(gathering), place INTEGER NOT NULL, collection TEXT NOT NULL,
-    key TEXT NOT NULL, PRIMARY KEY (gathering, place), UNIQUE (gathering, key)
-);
-CREATE TABLE answers (address TEXT PRIMARY KEY, body BLOB NOT NULL);
-CREATE TABLE placeholders (sha256 TEXT PRIMARY KEY);
-"""
-
-
-class JournalProblem(Exception):
-    """The journal cannot be used; the message is one sentence for people."""
 
 
 @dataclass(frozen=True)
@@ -65,34 +36,7 @@ class Journal:
     """The journal of a folder.  One program at a time; opening it twice raises `JournalProblem`."""
 
     def __init__(self, folder: Path) -> None:
-        self._path = folder / JOURNAL
-        self._connection = sqlite3.connect(self._path, isolation_level=None, timeout=0.5)
-        try:
-            # Kept for as long as the journal is open, so that a second program is turned away at once.
-            self._connection.execute("PRAGMA locking_mode = EXCLUSIVE")
-            self._connection.execute("PRAGMA synchronous = FULL")
-            self._connection.execute("PRAGMA foreign_keys = ON")
-            self._connection.execute("BEGIN EXCLUSIVE")
-            (format_,) = self._connection.execute("PRAGMA user_version").fetchone()
-            if format_ == 0:
-                for statement in _TABLES.split(";\n"):
-                    self._connection.execute(statement)
-                self._connection.execute(f"PRAGMA user_version = {FORMAT}")
-            self._connection.execute("COMMIT")
-        except sqlite3.OperationalError as error:
-            self._connection.close()
-            if "locked" not in str(error):
-                raise
-            message = f"Another 'blotbook gather' is at work in {folder}."
-            raise JournalProblem(message) from error
-        except sqlite3.DatabaseError as error:
-            self._connection.close()
-            message = f"{self._path} is damaged ({error}); delete it to begin anew, pictures that are there are kept."
-            raise JournalProblem(message) from error
-        if format_ > FORMAT:
-            self._connection.close()
-            message = f"{self._path} was written by a newer Blotbook."
-            raise JournalProblem(message)
+        self._connection = open_journal(folder)
 
     def close(self) -> None:
         """Let the folder go."""
@@ -160,8 +104,9 @@ class Journal:
                     "INSERT INTO works (collection, key, state, title, why, reason) VALUES (?, ?, ?, ?, ?, ?) "
                     "ON CONFLICT (collection, key) DO UPDATE SET state = excluded.state, title = excluded.title, "
                     "why = excluded.why, reason = excluded.reason, held = NULL, sha256 = NULL, etag = '', "
-                    "record = json_set(works.record, '$.rights', '', '$.sha256', '')",
-                    (collection, left.key, LEFT_OUT, left.title, left.why, left.reason),
+                    "record = json_set(works.record, '$.rights', '', '$.sha256', '') "
+                    "WHERE works.state != ? OR excluded.why = ?",
+                    (collection, left.key, LEFT_OUT, left.title, left.why, left.reason, GOT, RIGHTS),
                 )
                 self._place(gathering, collection, left.key)
             for (why, reason), works in page.counted.items():
@@ -233,6 +178,17 @@ class Journal:
                 (LEFT_OUT, left.title, left.why, left.reason, collection, left.key),
             )
             connection.execute("DELETE FROM answers")
+
+    def keep(self, collection: str, key: str) -> bool:
+        """Leave a work that came earlier, and may still be shown, as it was; whether there is such a work."""
+        with self._writing() as connection:
+            kept = connection.execute(
+                "UPDATE works SET state = ?, held = NULL WHERE collection = ? AND key = ? "
+                "AND sha256 IS NOT NULL AND coalesce(json_extract(record, '$.rights'), '') != ''",
+                (GOT, collection, key),
+            )
+            connection.execute("DELETE FROM answers")
+        return kept.rowcount > 0
 
     def failed(self, collection: str, key: str, title: str, reason: str) -> None:
         """A work did not come for a passing reason; what is known of it stays."""

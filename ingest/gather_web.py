@@ -20,7 +20,8 @@ from urllib.parse import urljoin
 import httpx2
 
 from ingest.gather_address import Gate, Refused, host_of
-from ingest.gather_pace import Pace, back_off, retry_after
+from ingest.gather_answers import BUSY, Busy, WebProblem, check_size, check_status, may_be_picture, start_of
+from ingest.gather_pace import Pace, back_off
 from ingest.gather_robots import Robots, address_of
 
 TRIES = 5
@@ -34,21 +35,7 @@ MOST_JSON, MOST_PICTURE, MOST_DATA = 64 << 20, 256 << 20, 4 << 30
 PICTURE_SECONDS = 600.0
 """A picture that takes longer is given up for this time."""
 
-_AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
 _BLOCK = 1 << 16
-
-
-class WebProblem(Exception):
-    """An address that gave nothing.
-
-    The message is a part of a sentence.  ``lasting``: asking again would not help.  ``stop``: nothing more should be
-    asked of this host now.
-    """
-
-    def __init__(self, reason: str, *, lasting: bool = False, stop: bool = False) -> None:
-        super().__init__(reason)
-        self.lasting = lasting
-        self.stop = stop
 
 
 @dataclass(frozen=True)
@@ -101,7 +88,7 @@ class Web:
             body.clear()
             for block in response.iter_bytes(_BLOCK):
                 body.extend(block)
-                _check_size(len(body), MOST_JSON)
+                check_size(len(body), MOST_JSON)
             try:
                 return json.loads(bytes(body))
             except (ValueError, RecursionError) as error:
@@ -142,7 +129,7 @@ class Web:
             if picture and not may_be_picture(content_type):
                 message = f"what lies at its address is no picture but {content_type}"
                 raise WebProblem(message, lasting=True)
-            start = _start(response, part)
+            start = start_of(response, part)
             if not start:
                 part.unlink(missing_ok=True)
                 note.unlink(missing_ok=True)
@@ -153,7 +140,7 @@ class Web:
             with part.open("ab") as stream:
                 for block in response.iter_raw():
                     came += len(block)
-                    _check_size(start + came, MOST_PICTURE if picture else MOST_DATA)
+                    check_size(start + came, MOST_PICTURE if picture else MOST_DATA)
                     stream.write(block)
                     if picture and self._clock() - begun > PICTURE_SECONDS:
                         message = "it comes too slowly"
@@ -178,7 +165,7 @@ class Web:
             wait: float | None = None
             try:
                 return self._follow(address, headers() if callable(headers) else headers, take)
-            except _Busy as busy:
+            except Busy as busy:
                 reason, wait = str(busy), busy.wait
             except httpx2.TimeoutException:
                 reason = "the server did not answer in time"
@@ -207,7 +194,7 @@ class Web:
                 if response.has_redirect_location:
                     before, address = address, urljoin(address, response.headers.get("Location", ""))
                     continue
-                _check_status(response)
+                check_status(response)
                 return take(response)
         message = f"it is redirected more than {MOST_REDIRECTS} times"
         raise WebProblem(message, lasting=True)
@@ -247,8 +234,8 @@ class Web:
                 if response.has_redirect_location:
                     address = urljoin(address, response.headers.get("Location", ""))
                     continue
-                if response.status_code in _AGAIN:
-                    raise _Busy(response)
+                if response.status_code in BUSY:
+                    raise Busy(response)
                 if response.status_code != 200:
                     return Robots("")
                 # RFC 9309, 2.5: at least 500 KiB are read.
@@ -266,17 +253,6 @@ def user_agent(contact: str = "") -> str:
     return f"Blotbook/{number} (public-domain paintings for study{'; ' + contact if contact else ''})"
 
 
-def may_be_picture(content_type: str) -> bool:
-    """Whether a content type can be that of a picture: image/..., or none that says anything."""
-    return content_type.startswith("image/") or content_type in ("", "application/octet-stream", "binary/octet-stream")
-
-
-class _Busy(Exception):
-    def __init__(self, response: httpx2.Response) -> None:
-        super().__init__(f"the server answered {response.status_code}")
-        self.wait = retry_after(response.headers.get("Retry-After"))
-
-
 class _Response:
     """A response that is closed when it is done with."""
 
@@ -288,35 +264,3 @@ class _Response:
 
     def __exit__(self, *_: object) -> None:
         self._response.close()
-
-
-def _check_status(response: httpx2.Response) -> None:
-    status = response.status_code
-    if status in _AGAIN:
-        raise _Busy(response)
-    if status in (401, 403):
-        message = f"the server refuses it ({status})"
-        raise WebProblem(message)
-    if status not in (200, 206, 304, 416):
-        gone = status in (404, 410)
-        message = f"there is nothing at its address ({status})" if gone else f"the server answered {status}"
-        raise WebProblem(message, lasting=True)
-
-
-def _start(response: httpx2.Response, part: Path) -> int:
-    """How many bytes of ``part`` an answer goes on from; 0 where it begins anew."""
-    if response.status_code != 206:
-        return 0
-    had = part.stat().st_size if part.exists() else 0
-    stated = response.headers.get("Content-Range", "")
-    if not stated.startswith(f"bytes {had}-"):
-        part.unlink(missing_ok=True)
-        message = "it was gone on with at another place"
-        raise httpx2.RemoteProtocolError(message)
-    return had
-
-
-def _check_size(came: int, most: int) -> None:
-    if came > most:
-        message = f"it is larger than {most >> 20} MiB"
-        raise WebProblem(message, lasting=True)

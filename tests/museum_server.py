@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -113,7 +114,11 @@ def museum() -> Iterator[Museum]:
         def log_message(self, *_: Any) -> None:
             """Say nothing."""
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    class Server(ThreadingHTTPServer):
+        def handle_error(self, *_: Any) -> None:
+            """A client that hangs up is no error here."""
+
+    server = Server(("127.0.0.1", 0), Handler)
     server.daemon_threads = True
     made.address = f"http://127.0.0.1:{server.server_port}"
     thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
@@ -131,6 +136,7 @@ def js(value: Any, **more: Any) -> Answer:
     return Answer(json.dumps(value).encode(), **more)
 
 
+@cache
 def jpeg(layout: str = "bands", seed: int = 0, size: tuple[int, int] = (320, 240)) -> bytes:
     """The bytes of a small painted picture."""
     stream = io.BytesIO()

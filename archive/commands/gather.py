@@ -152,7 +152,7 @@ def run_gather(
 
 def say_gathered(collection: Collection, summary: Gathered) -> None:
     """Print what came, what did not, and why."""
-    click.echo(collection.title)
+    click.echo(f"{collection.title}: {collection.asked_of}" if collection.asked_of else collection.title)
     click.echo(f"{summary.came:7,}  came")
     click.echo(f"{summary.there:7,}  were there already")
     by_why: dict[str, list[tuple[str, int]]] = {}

@@ -58,7 +58,7 @@ class Manners:
 
 
 class Asks(Protocol):
-    """What a collection may ask with.  All of it raises `ingest.gather_web.WebProblem`."""
+    """What a collection may ask with.  All of it raises `ingest.gather_answers.WebProblem`."""
 
     def json(self, address: str, *, accept: str = "application/json") -> Any:
         """The JSON document at an address; asked for once, kept until the work is done."""

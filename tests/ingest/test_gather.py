@@ -24,7 +24,8 @@ from ingest.collections import aic
 from ingest.collections.aic import ArtInstitute
 from ingest.collections.source import CollectionProblem, Wanted
 from ingest.gather import Gathered, gather
-from ingest.gather_journal import JOURNAL, Journal, JournalProblem
+from ingest.gather_journal import Journal
+from ingest.gather_journal_file import JOURNAL, JournalProblem
 from ingest.gather_web import Web
 from ingest.provenance import read_records
 
@@ -188,7 +189,7 @@ def test_what_is_left_out_is_counted_with_its_reason(server: Museum, tmp_path: P
     assert table["10"]["reason"] == "what came is no picture"
     assert "cut short" in table["11"]["reason"]
     assert sorted(path.name for path in (tmp_path / "pictures").iterdir()) == ["aic-1.jpg"]
-    assert [path for path in (tmp_path / "arriving").iterdir() if path.suffix == ".part"] == []
+    assert not (tmp_path / "arriving").exists()
     # None of these would be another another time.
     asked = len(server.asked)
     run(server, tmp_path)
@@ -308,6 +309,22 @@ def test_asking_again_brings_only_changed_pictures_and_takes_back_what_is_no_lon
     assert [(problem.kind, problem.work) for problem in records.problems] == [("rights", "aic-4")]
     assert (tmp_path / "pictures/aic-3.jpg").read_bytes() == jpeg(seed=33)
     assert not (tmp_path / "pictures/aic-4.jpg").exists()
+
+
+def test_asking_again_keeps_what_came_when_its_picture_is_not_there_any_more(server: Museum, tmp_path: Path) -> None:
+    house = House(server, [artwork(number) for number in range(1, 5)])
+    run(server, tmp_path)
+    house.show(1, Answer(status=404))
+    house.show(2, Answer(placeholder(), "image/png"))
+    house.show(3, Answer(status=503))
+    gathered = run(server, tmp_path, again=True)
+    assert (gathered.came, gathered.there, gathered.failed) == (0, 3, 1)
+    records = read_records(gathered.records)
+    assert records.problems == ()
+    for number, record in enumerate(records.records, 1):
+        data = (tmp_path / record.file).read_bytes()
+        assert data == jpeg(seed=number)
+        assert hashlib.sha256(data).hexdigest() == record.sha256
 
 
 # -- stops -------------------------------------------------------------------------------------------------------

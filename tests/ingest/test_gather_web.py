@@ -10,8 +10,9 @@ import pytest
 from museum_server import Answer, Asked, FakeTime, Museum, jpeg, js, museum, picture
 
 from ingest.gather_address import Gate, Refused, host_of
+from ingest.gather_answers import WebProblem, may_be_picture
 from ingest.gather_pace import back_off, retry_after
-from ingest.gather_web import TRIES, Web, WebProblem, may_be_picture, user_agent
+from ingest.gather_web import TRIES, Web, user_agent
 
 
 @pytest.fixture
