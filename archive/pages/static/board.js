@@ -93,7 +93,8 @@ if (list) {
     const handle = event.target.closest("[data-number]");
     if (!handle || event.button !== 0) return;
     const entry = handle.closest(".entry");
-    handle.setPointerCapture(event.pointerId);
+    // The list holds the pointer: an element that is moved in the page would lose it.
+    list.setPointerCapture(event.pointerId);
     let started = false;
 
     const move = (moved) => {
@@ -111,13 +112,13 @@ if (list) {
     };
     const end = () => {
       delete entry.dataset.held;
-      handle.removeEventListener("pointermove", move);
-      handle.removeEventListener("pointerup", end);
-      handle.removeEventListener("pointercancel", end);
+      list.removeEventListener("pointermove", move);
+      list.removeEventListener("pointerup", end);
+      list.removeEventListener("pointercancel", end);
       if (started) keep(0);
     };
-    handle.addEventListener("pointermove", move);
-    handle.addEventListener("pointerup", end);
-    handle.addEventListener("pointercancel", end);
+    list.addEventListener("pointermove", move);
+    list.addEventListener("pointerup", end);
+    list.addEventListener("pointercancel", end);
   });
 }
