@@ -1,4 +1,4 @@
-"""Write ``commands.md``, ``schema.md`` and ``records.md`` in this folder from the program itself.
+"""Write ``commands.md``, ``schema.md``, ``records.md`` and ``collections.md`` in this folder from the program itself.
 
     python docs/generate.py
 
@@ -19,6 +19,14 @@ from archive.command import main as blotbook
 from archive.schema import VERSION
 from archive.store import DATABASE, Archive
 from ingest import formulas
+from ingest.collections import MUSEUMS, museum
+from ingest.collections.folder import Folder
+from ingest.collections.iiif import Iiif
+from ingest.collections.source import SIDE
+from ingest.gather import MOST_IN_A_ROW
+from ingest.gather_bring import MOST_ALIKE
+from ingest.gather_picture import LEAST_SIDE, PLAIN, SHAPE
+from ingest.gather_web import MOST_PATIENCE, TRIES, user_agent
 from ingest.provenance import COLUMNS
 from ingest.rights import ADMITTED, REFUSED, WORDS
 
@@ -112,6 +120,120 @@ def records() -> str:
     )
 
 
+COLLECTIONS = """\
+# Open collections
+
+{note}
+
+`blotbook gather COLLECTION --into DIR` brings public-domain works of an open collection into a folder: pictures,
+their records, hashes, and the records as they were received. `blotbook ingest DIR/records.csv --archive ARCHIVE`
+takes them into an archive.
+
+    blotbook gather aic --into chicago --limit 200 --contact you@school.example
+    blotbook gather smk --query "harbour" --into copenhagen
+    blotbook gather https://museum.example/iiif/collection.json --into museum
+    blotbook gather ~/scans --into scans --column title=Bezeichnung --column file=Datei
+
+## How it asks
+
+- **By name.** Every request says `{agent}`; with `--contact`, a mail or web address by which the museum can reach you.
+- **Slowly.** One thing at a time, and to each host no sooner than the collection's pace after the last; `--pace` makes
+  it slower, nothing makes it faster. A host's robots.txt is read first and obeyed (RFC 9309), with its `Crawl-delay`.
+  The terms of each collection are at the addresses below; to read them is yours to do.
+- **For no more than needed.** Pictures of about {side} px on the longest side (`--side`), by IIIF where there is any,
+  or the smaller of the files that are published. What has come is not asked for again.
+- **Patiently.** A server that is busy (408, 425, 429, 500, 502, 503, 504) or silent is asked {tries} times in all,
+  after as long as its `Retry-After` says, or else after about 1, 2, 4, 8 seconds, half of it by chance. One that wants to be
+  left alone for more than {patience} minutes is, at once; so is one at which {row} works in a row did not come.
+- **Public hosts only.** An address from a record or a redirect that leads into a private network is refused, as is a
+  redirect from https to http. A host that you name yourself may lie anywhere.
+
+## What comes, and what does not
+
+A work comes when its record states rights that admit it ([Records and rights](records.md)), is of a wanted kind
+(paintings; `--also drawings,prints` for those), and its picture passes the checks: as many bytes as were announced,
+the content type of a picture, decoded without fault, at least {least} px on its longer side, of the shape that the
+record states to within {shape:.0%}. A placeholder is told by one exact colour over {plain:.0%} of it, by another shape,
+or by the very same file for {alike} works. Everything else is counted in the table at the end and named, with the reason,
+in `DIR/left-out.csv`.
+
+    DIR/records.csv     for `blotbook ingest`
+    DIR/pictures/       named by their works: the collection's short name and its own key
+    DIR/received/       each record as it was received (JSON, or the museum's CSV files)
+    DIR/left-out.csv    what did not come, and why
+    DIR/gathering.db    what is done and what is still to do; SQLite
+
+Any stop, a pulled plug among them, costs at most the answer that was under way, and a picture that broke off is gone on
+with where it broke (`Range` with `If-Range`). The same command goes on. What did not come for a passing reason is tried
+again by each command; what failed for good is not. `--again` asks for the list and the records anew and for pictures
+that have changed since (`ETag`): works that are no longer free stay in `records.csv` without rights, so that the next
+ingest takes them out of the archive; what is merely missing for a while stays as it was.
+
+Beside waiting, a work costs about 0.1 s on two busy cores and 2 kB beside its picture
+(`tests/benchmarks/gather_speed.py`). So the pace decides: with one request a second, 3,000 paintings take under an hour
+where a work is one request (`aic`, `cleveland`, `smk`, `nga`) or two to different hosts (`met`), and some
+two and a half hours where three of them go to one host (`rijksmuseum`).
+
+## The collections
+
+Field names and addresses are those of the published documentation; where a museum changes them, gather says that an
+answer has not the documented form, and stops. It has been run against records and documents in these forms, not
+against the museums' servers.
+
+{each}
+
+## Another collection
+
+One module in `ingest/collections/` of some hundred lines:
+
+1. Read the documentation and the terms; name their addresses in the module's docstring and in its `Manners`.
+2. Write `read(item, wanted)`: a published record becomes `admit(...)` with the fields of a source record, or a
+   `LeftOut` with the reason. The rights are the record's own statement; where it has but a flag, say in `rights_basis` what the
+   flag means and where that is published. Unknown fields stay empty.
+3. Write `listing` (a page of the list and the cursor of the next) and `work` (further requests by `ask.json`, if the
+   list does not tell enough).
+4. Add it to `MUSEUMS` in `ingest/collections/__init__.py` and run `python docs/generate.py`.
+5. Test it in `tests/ingest/test_collections.py` with small made-up records in the published shape, served by
+   `tests/museum_server.py`: paging, rights that do not admit, another kind of work, no picture.
+"""
+
+
+def collections() -> str:
+    """Return collections.md: how each open collection is asked, and what is read of it."""
+    found = [museum(name) for name in MUSEUMS] + [Iiif("https://museum.example/"), Folder(HERE / "none.csv")]
+    parts = []
+    for each in found:
+        manners = each.manners
+        docs = ", ".join(
+            f"[{address}]({address})" if "/" not in address else f"<{address}>" for address in manners.docs
+        )
+        lines = (
+            f"### {each.title}" + (f" (`{each.name}`)" if each.name in MUSEUMS else ""),
+            f"- Documentation: {docs}",
+            f"- Pace: {manners.pace:g} s between requests to a host. {_sentence(manners.says)}",
+            f"- Rights: {manners.rights}",
+            f"- Read: {manners.maps}",
+        )
+        parts.append(lines[0] + "\n\n" + "\n".join(lines[1:]))
+    return COLLECTIONS.format(
+        note=NOTE,
+        agent=re.sub(r"/\S+", "/VERSION", user_agent()),
+        side=SIDE,
+        tries=TRIES,
+        patience=f"{MOST_PATIENCE / 60:.0f}",
+        row=MOST_IN_A_ROW,
+        least=LEAST_SIDE,
+        shape=SHAPE,
+        plain=PLAIN,
+        alike=MOST_ALIKE,
+        each="\n\n".join(parts),
+    )
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
+
+
 def _helps(command: click.Command, path: str, parent: click.Context | None) -> Iterator[tuple[str, str]]:
     settings = {**command.context_settings, "terminal_width": WIDTH}
     context = click.Context(command, info_name=path.split()[-1], parent=parent, **settings)
@@ -141,7 +263,12 @@ def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     return "\n".join(lines)
 
 
-PAGES: dict[str, Callable[[], str]] = {"commands.md": commands, "schema.md": schema, "records.md": records}
+PAGES: dict[str, Callable[[], str]] = {
+    "collections.md": collections,
+    "commands.md": commands,
+    "records.md": records,
+    "schema.md": schema,
+}
 
 
 def main() -> int:

@@ -25,7 +25,7 @@ def generate() -> ModuleType:
     return module
 
 
-@pytest.mark.parametrize("name", ["commands.md", "schema.md", "records.md"])
+@pytest.mark.parametrize("name", ["collections.md", "commands.md", "records.md", "schema.md"])
 def test_generated_pages_are_fresh(generate: ModuleType, name: str) -> None:
     assert name in generate.PAGES
     kept = (ROOT / "docs" / name).read_text(encoding="utf-8")
