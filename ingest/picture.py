@@ -149,8 +149,16 @@ def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Pictu
     told = None if part is None else _told(part, width, height)
     image, luminance, used = _colour(image, icc)
     whole = (0.0, 0.0, 1.0, 1.0)
-    found = told or (find_picture(_shrink(luminance, TRIM_SIDE)) if trim else Trim(whole, None, ()))
+    found = told or (_find(image, luminance) if trim else Trim(whole, None, ()))
     return _cut(image, luminance, found, (width, height), used)
+
+
+def _find(image: Image.Image, luminance: FloatArray) -> Trim:
+    """The picture within its margins, looked for at a small size, in colour where there is any."""
+    small = _shrink(luminance, TRIM_SIDE)
+    if small.shape == luminance.shape:
+        return find_picture(small, np.asarray(image))
+    return find_picture(small, np.asarray(image.resize(small.shape[::-1], Image.Resampling.BOX)))
 
 
 def _told(part: Part, width: int, height: int) -> Trim:

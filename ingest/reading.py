@@ -19,7 +19,7 @@ from ingest.squint import DEFAULT_SHARE, squint
 from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_map
 from ingest.words import describe
 
-READING_VERSION = "1"
+READING_VERSION = "2"
 """Stored beside every reading; raise it when the same bytes would read differently."""
 
 

@@ -6,10 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from ingest.appearance import STEP
 from ingest.lightness import FloatArray
-
-STEP = 8.0
-"""L* by which a picture must leave the tone of its ground where it begins."""
 
 BEGUN = 0.6
 """Share of a side or a curve along which the picture must begin at once."""
@@ -20,12 +18,24 @@ EVEN = 2.0
 _ROUND = 0.955
 """Overlap with an oval or an arch from which the picture is taken to have that shape."""
 
+_ROUND_AT_CORNERS = 0.975
+"""The same where the ground shows in the corners of the file alone; dark corners of a picture come near it."""
 
-def rounded_shape(block: NDArray[np.bool_], lightness: FloatArray, tone: float) -> NDArray[np.bool_] | None:
-    """The oval, round or arched shape that a block of content fills, or None.
+_COARSE = 3
+"""Every so many pixels a shape is compared."""
 
-    Outside the shape the ground must be even, and along its curve the picture must begin at once; otherwise dark or
-    pale corners of a whole picture would be taken for ground.
+_SOFT = 4
+"""Pixels by which the box of a block of content may be too wide, since smoothing widened the content."""
+
+
+def rounded_shape(
+    block: NDArray[np.bool_], away: FloatArray, lightness: FloatArray, *, at_corners: bool = False
+) -> NDArray[np.bool_] | None:
+    """The oval, round or arched shape that a block of content fills, (h, w) bool, or None.
+
+    away: how far each pixel is from the look of the ground. at_corners: the block is the whole file. Outside the shape
+    the ground must be even, and along its curve the picture must begin at once; otherwise dark or pale corners of a
+    whole picture would be taken for ground.
     """
     height, width = block.shape
     if _ground_corners(block) < 2:
@@ -33,17 +43,17 @@ def rounded_shape(block: NDArray[np.bool_], lightness: FloatArray, tone: float) 
     filled = ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(block, 8), iterations=4))[8:-8, 8:-8]
     # Content that touches the ground's tone in places leaves bays in the shape; rows and columns bridge them.
     filled = _bridged(filled) & _bridged(filled.T).T
-    v, u = np.mgrid[0:height, 0:width]
-    u, v = (u + 0.5) / width * 2 - 1, (v + 0.5) / height * 2 - 1
-    shapes = [u**2 + v**2 <= 1]
-    for rise in (*np.linspace(0.1, 0.9, 25), min(0.95, width / height / 2)):
-        # An arch: a half oval over `rise` of the height, straight sides below.
-        shapes.append((v >= rise * 2 - 1) | (u**2 + ((v + 1 - rise * 2) / (rise * 2)) ** 2 <= 1))
-    overlaps = [float((filled & shape).sum()) / float((filled | shape).sum()) for shape in shapes]
+    # An oval has no straight sides; an arch is half an oval over `rise` of the height.
+    rises = (None, *np.linspace(0.1, 0.9, 25), min(0.95, width / height / 2))
+    coarse = filled[_COARSE // 2 :: _COARSE, _COARSE // 2 :: _COARSE]
+    overlaps = [_overlap(coarse, _shape(coarse.shape[0], coarse.shape[1], rise)) for rise in rises]
     best = int(np.argmax(overlaps))
-    shape = shapes[best]
-    if overlaps[best] < _ROUND:
+    if overlaps[best] < (_ROUND_AT_CORNERS if at_corners else _ROUND):
         return None
+    shape = _shape(height, width, rises[best])
+    if not at_corners:
+        inset = [_shape(height, width, rises[best], by) for by in range(_SOFT + 1)]
+        shape = max(inset, key=lambda narrower: _step_along(narrower, away))
     outside = ~ndimage.binary_dilation(shape, iterations=3)
     edge = shape & ~ndimage.binary_erosion(shape, iterations=max(3, round(0.012 * max(height, width))))
     edge[:, [0, -1]] = False
@@ -51,8 +61,31 @@ def rounded_shape(block: NDArray[np.bool_], lightness: FloatArray, tone: float) 
     if not outside.any() or not curve.any():
         return None
     even = float(np.median(np.abs(lightness[outside] - np.median(lightness[outside])))) <= EVEN
-    begun = float((np.abs(lightness[curve] - tone) > STEP).mean())
+    begun = float((away[curve] > STEP).mean())
     return shape if even and begun >= BEGUN else None
+
+
+def _shape(height: int, width: int, rise: float | None, inset: int = 0) -> NDArray[np.bool_]:
+    """An oval, or with `rise` an arch, that fills a box but for so many pixels on every side."""
+    u = (np.arange(width)[None] + 0.5 - width / 2) / max(1.0, width / 2 - inset)
+    v = (np.arange(height)[:, None] + 0.5 - height / 2) / max(1.0, height / 2 - inset)
+    if rise is not None:
+        # Below the shoulders of an arch each row is as wide as the next, down to the foot.
+        v = np.where(v > 1, 2.0, np.minimum(v + 1 - rise * 2, 0.0) / (rise * 2))
+    return np.asarray(u**2 + v**2 <= 1)
+
+
+def _overlap(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
+    return float((one & other).sum()) / max(1.0, float((one | other).sum()))
+
+
+def _step_along(shape: NDArray[np.bool_], away: FloatArray) -> float:
+    """How much farther from the ground the rim of a shape is than what lies just outside it."""
+    within = shape & ~ndimage.binary_erosion(shape, iterations=2, border_value=1)
+    beyond = ndimage.binary_dilation(shape, iterations=2) & ~shape
+    if not within.any() or not beyond.any():
+        return 0.0
+    return float(away[within].mean()) - float(away[beyond].mean())
 
 
 def _bridged(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -7,6 +7,7 @@ what of it is picture, as a mask. Nothing here uses ``ingest``, so the truth doe
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,8 +67,16 @@ def stands_out(page: Page) -> bool:
     return min(steps) >= 0.75
 
 
-def full_bleed(picture: Pixels, _rng: np.random.Generator) -> Page:
-    return Page(picture, np.ones(picture.shape[:2], dtype=bool))
+def overlap(truth: Truth, found: Truth) -> float:
+    """Intersection over union of what is picture and what was kept."""
+    return float((truth & found).sum() / max(1, (truth | found).sum()))
+
+
+def encode(pixels: Pixels) -> bytes:
+    """The page as a JPEG file."""
+    buffer = io.BytesIO()
+    Image.fromarray(pixels).save(buffer, "JPEG", quality=90)
+    return buffer.getvalue()
 
 
 def pale_margin(picture: Pixels, rng: np.random.Generator) -> Page:

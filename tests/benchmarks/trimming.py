@@ -9,7 +9,6 @@ their area in 99 of 100 cases.
 from __future__ import annotations
 
 import argparse
-import io
 from pathlib import Path
 
 import made_pages as made
@@ -33,20 +32,9 @@ def kept(picture: Picture) -> made.Truth:
     return whole
 
 
-def overlap(truth: made.Truth, found: made.Truth) -> float:
-    """Intersection over union."""
-    return float((truth & found).sum() / max(1, (truth | found).sum()))
-
-
-def encode(pixels: made.Pixels) -> bytes:
-    buffer = io.BytesIO()
-    Image.fromarray(pixels).save(buffer, "JPEG", quality=90)
-    return buffer.getvalue()
-
-
 def read_kept(pixels: made.Pixels) -> made.Truth:
     try:
-        return kept(read_picture(encode(pixels)))
+        return kept(read_picture(made.encode(pixels)))
     except UnreadablePicture:
         return np.zeros(pixels.shape[:2], dtype=bool)
 
@@ -62,7 +50,7 @@ def run_kind(
         if not made.stands_out(page):
             continue
         found = read_kept(page.pixels)
-        score = overlap(page.truth, found)
+        score = made.overlap(page.truth, found)
         scores.append((score, file))
         if save is not None:
             show(page, found, save / f"{name.replace(' ', '-')}-{score:.3f}-{Path(file).stem}.jpg")

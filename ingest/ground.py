@@ -1,0 +1,83 @@
+"""The ground that shows on all sides of a picture: paper, card, a wall, photographic black."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ingest.appearance import FLAT, distance
+from ingest.lightness import FloatArray
+
+_RULED = 0.7
+"""Share of the file's outermost ring that one look must hold to be a ground on all sides."""
+
+_FOLDED = 0.9
+"""The same for a page that sinks into a fold, whose ring is compared with a shade from side to side."""
+
+
+@dataclass(frozen=True)
+class Ground:
+    """look: (3,), or (1, w, 3) or (h, 1, 3) where it is shaded from side to side. allowed: distance within which a
+    pixel may be ground. lightness: its L* on the whole."""
+
+    look: FloatArray
+    allowed: float
+    lightness: float
+
+    def away(self, field: FloatArray) -> FloatArray:
+        """How far each pixel of a field (h, w, 3) is from the ground, (h, w)."""
+        return distance(field, self.look)
+
+
+def ground_all_round(smooth: FloatArray) -> Ground | None:
+    """The ground that a slightly smoothed field (h, w, 3) has on all sides, or None."""
+    ring = np.concatenate([smooth[0], smooth[-1], smooth[:, 0], smooth[:, -1]])
+    look = np.median(ring, axis=0)
+    near = distance(ring, look) <= FLAT
+    if near.mean() >= _RULED:
+        allowed = max(FLAT, 4.0 * float(ring[near, 0].std()))
+        return Ground(look.astype(np.float32), allowed, float(look[0]))
+    for turned in (False, True):
+        shade = _shade(smooth.swapaxes(0, 1) if turned else smooth)
+        if shade is not None:
+            look = shade[:, None] if turned else shade[None]
+            return Ground(look, 1.4 * FLAT, float(np.median(shade[:, 0])))
+    return None
+
+
+def _shade(smooth: FloatArray) -> FloatArray | None:
+    """The look (w, 3) of a ground that is shaded from left to right alone, as a page is towards the fold of its book:
+    equal along the top and the bottom, and met by both sides."""
+    reach = max(2, len(smooth) // 100)
+    top, bottom = np.median(smooth[:reach], axis=0), np.median(smooth[-reach:], axis=0)
+    shade = ndimage.median_filter((top + bottom) / 2, (9, 1), mode="nearest").astype(np.float32)
+    near = np.concatenate([distance(side, shade) <= FLAT for side in (smooth[0], smooth[-1])])
+    ends = np.concatenate([distance(smooth[:, end], shade[end]) <= 1.4 * FLAT for end in (0, -1)])
+    return shade if min(near.mean(), ends.mean()) >= _FOLDED else None
+
+
+def ruled_lines(away: FloatArray, allowed: float) -> NDArray[np.bool_] | None:
+    """Where thin lines ruled along a page lie, (h, w) bool, a little widened; None where there are none.
+
+    away: how far each pixel is from the ground.
+    """
+    ink = (away > allowed).view(np.uint8)
+    found = np.zeros(ink.shape, dtype=bool)
+    for axis in (0, 1):
+        thick = _opened(ink, 7, axis)
+        thin = ink & ~thick & 1
+        # A line that is a little askew steps from one row of pixels to the next.
+        joined = ndimage.maximum_filter1d(thin, 3, axis=axis)
+        long = _opened(joined, max(15, ink.shape[1 - axis] // 4), 1 - axis)
+        found |= (long & joined).astype(bool)
+    return ndimage.binary_dilation(found, iterations=3) if found.any() else None
+
+
+def _opened(shape: NDArray[np.uint8], length: int, axis: int) -> NDArray[np.uint8]:
+    """What holds runs of so many pixels along an axis."""
+    length |= 1
+    least = ndimage.minimum_filter1d(shape, length, axis=axis, mode="constant")
+    return np.asarray(ndimage.maximum_filter1d(least, length, axis=axis, mode="constant"))
