@@ -59,6 +59,9 @@ _TRAITS = (
            lambda share: f"{_share(share)} cut hard"),
 )  # fmt: skip
 
+_STEPS = ("gap_mid_dark", "gap_light_mid")
+"""Measures that say something of studies with three values only."""
+
 _PLACES = (
     ("light_x", "light_y", "light", ("furthest left", "furthest right", "highest", "lowest")),
     ("dark_x", "dark_y", "dark", ("furthest left", "furthest right", "highest", "lowest")),
@@ -69,11 +72,18 @@ _PLACE_STEP = 0.1
 def tell_apart(measures: Sequence[Measures]) -> list[tuple[str, ...]]:
     """For each study, in the order given, up to `MOST` sentences on what it has that the others have not.
 
-    Empty for a study that lies between the others in everything; all empty when there is only one.
+    Empty for a study that lies between the others in everything, or shows one even tone, with which nothing is compared;
+    all empty when there is only one.
     """
+    patterned = [each for each in measures if each.values_present > 1]
+    if len(patterned) < len(measures):
+        told = iter(tell_apart(patterned))
+        return [next(told) if each.values_present > 1 else () for each in measures]
     found: list[list[tuple[float, str]]] = [[] for _ in measures]
     if len(measures) > 1:
         for trait in _TRAITS:
+            if trait.measure in _STEPS and any(each.values_present < 3 for each in measures):
+                continue
             _tell(trait, [float(getattr(each, trait.measure)) for each in measures], found)
         for across, down, value, words in _PLACES:
             for measure, (low, high) in ((across, words[:2]), (down, words[2:])):

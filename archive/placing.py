@@ -64,6 +64,6 @@ class Placer:
         ]
 
     def nearest(self, reading: Reading) -> Belonging | None:
-        """The arrangement that one reading is nearest to; None when there are none."""
+        """The arrangement that one reading is nearest to; None when there are none or it shows one even tone."""
         (found,) = self.place([reading])
-        return found[0] if found else None
+        return found[0] if found and reading.measures.values_present > 1 else None

@@ -44,6 +44,16 @@ def test_steps_and_places(plain: Measures) -> None:
     assert told[2] == ()
 
 
+def test_steps_between_values_are_told_only_where_there_are_three(plain: Measures) -> None:
+    assert tell_apart([but(plain, gap_mid_dark=-4, values_present=2), but(plain, gap_mid_dark=30)]) == [(), ()]
+
+
+def test_an_even_tone_is_compared_with_nothing(plain: Measures) -> None:
+    told = tell_apart([but(plain, light=0.5), but(plain, light=0.0, values_present=1), but(plain, light=0.2)])
+    assert told[0] == ("The more light: one half, the other a fifth.",)
+    assert told[1] == ()
+
+
 def test_alike_studies_are_not_told_apart_and_one_alone_is_not_compared(plain: Measures) -> None:
     assert tell_apart([plain, plain, plain]) == [(), (), ()]
     assert tell_apart([plain]) == [()]
