@@ -143,8 +143,9 @@ takes them into an archive.
 - **For no more than needed.** Pictures of about {side} px on the longest side (`--side`), by IIIF where there is any,
   or the smaller of the files that are published. What has come is not asked for again.
 - **Patiently.** A server that is busy (408, 425, 429, 500, 502, 503, 504) or silent is asked {tries} times in all,
-  after as long as its `Retry-After` says, or else after about 1, 2, 4, 8 seconds, half of it by chance. One that wants to be
-  left alone for more than {patience} minutes is, at once; so is one at which {row} works in a row did not come.
+  after as long as its `Retry-After` says, or else after about 1, 2, 4, 8 seconds, half of it by chance. One that
+  wants to be left alone for more than {patience} minutes is, at once; so is one at which {row} works in a
+  row did not come.
 - **Public hosts only.** An address from a record or a redirect that leads into a private network is refused, as is a
   redirect from https to http. A host that you name yourself may lie anywhere.
 
@@ -154,8 +155,8 @@ A work comes when its record states rights that admit it ([Records and rights](r
 (paintings; `--also drawings,prints` for those), and its picture passes the checks: as many bytes as were announced,
 the content type of a picture, decoded without fault, at least {least} px on its longer side, of the shape that the
 record states to within {shape:.0%}. A placeholder is told by one exact colour over {plain:.0%} of it, by another shape,
-or by the very same file for {alike} works. Everything else is counted in the table at the end and named, with the reason,
-in `DIR/left-out.csv`.
+or by the very same file for {alike} works. Everything else is counted in the table at the end and named, with the
+reason, in `DIR/left-out.csv`.
 
     DIR/records.csv     for `blotbook ingest`
     DIR/pictures/       named by their works: the collection's short name and its own key
@@ -188,8 +189,8 @@ One module in `ingest/collections/` of some hundred lines:
 
 1. Read the documentation and the terms; name their addresses in the module's docstring and in its `Manners`.
 2. Write `read(item, wanted)`: a published record becomes `admit(...)` with the fields of a source record, or a
-   `LeftOut` with the reason. The rights are the record's own statement; where it has but a flag, say in `rights_basis` what the
-   flag means and where that is published. Unknown fields stay empty.
+   `LeftOut` with the reason. The rights are the record's own statement; where it has but a flag, say in
+   `rights_basis` what the flag means and where that is published. Unknown fields stay empty.
 3. Write `listing` (a page of the list and the cursor of the next) and `work` (further requests by `ask.json`, if the
    list does not tell enough).
 4. Add it to `MUSEUMS` in `ingest/collections/__init__.py` and run `python docs/generate.py`.

@@ -14,6 +14,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import json
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,7 @@ from ingest.gather_answers import WebProblem
 from ingest.gather_asking import Asking
 from ingest.gather_bring import Bringing
 from ingest.gather_journal import FAILED, GOT, LISTED, Journal, Pending
+from ingest.gather_journal_file import JournalProblem
 from ingest.gather_output import ARRIVING, write_left_out, write_records
 from ingest.gather_web import Web
 
@@ -83,10 +85,13 @@ def gather(
             run.go(limit, on_progress or _say_nothing)
         except BaseException:
             # What came is to be usable whatever stopped us; the first trouble is the one to tell of.
-            with contextlib.suppress(OSError):
+            with contextlib.suppress(OSError, sqlite3.Error):
                 run.write_tables()
             raise
         return run.gathered()
+    except sqlite3.Error as error:
+        message = f"The journal in {folder} could not be written or read on ({error}); what came is kept."
+        raise JournalProblem(message) from error
     finally:
         journal.close()
 
@@ -164,7 +169,7 @@ class _Run:
                 return self._failed(pending.key, title, problem)
         except CollectionProblem:
             raise
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+        except (ValueError, LookupError, TypeError, AttributeError) as error:
             # One record that has not the published form costs the others nothing.
             reason = f"its record has not the published form ({type(error).__name__}: {error})"
             self._leave_out(LeftOut(pending.key, NOT_USABLE, reason[:300], title))

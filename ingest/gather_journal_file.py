@@ -42,7 +42,11 @@ def open_journal(folder: Path) -> sqlite3.Connection:
     As long as it is open no other program can open it.  Raises `JournalProblem`.
     """
     path = folder / JOURNAL
-    connection = sqlite3.connect(path, isolation_level=None, timeout=0.5)
+    try:
+        connection = sqlite3.connect(path, isolation_level=None, timeout=0.5)
+    except sqlite3.Error as error:
+        message = f"The journal {path} could not be opened ({error})."
+        raise JournalProblem(message) from error
     try:
         connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         connection.execute("PRAGMA synchronous = FULL")
@@ -62,9 +66,9 @@ def open_journal(folder: Path) -> sqlite3.Connection:
         raise
     except sqlite3.OperationalError as error:
         connection.close()
-        if "locked" not in str(error):
-            raise
-        message = f"Another 'blotbook gather' is at work in {folder}."
+        message = f"The journal {path} could not be opened ({error})."
+        if "locked" in str(error):
+            message = f"Another 'blotbook gather' is at work in {folder}."
         raise JournalProblem(message) from error
     except sqlite3.DatabaseError as error:
         connection.close()

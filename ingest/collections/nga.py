@@ -49,8 +49,8 @@ class NationalGallery:
     asked_of = ""
     manners = Manners(
         pace=1.0,
-        says="the data are five files, asked for once and kept; no rate is stated for pictures; one request a second is "
-        "asked",
+        says="the data are five files, asked for once and kept; no rate is stated for pictures; one request a second "
+        "is asked",
         rights="`openaccess` of `published_images.csv`: such pictures are CC0 (https://www.nga.gov/imagepolicy)",
         maps="`title`, `attribution`, `displaydate`, `beginyear`, `endyear`, `medium`, `accessionnum`, `creditline`, "
         "`classification` (kind); `nationality` and `displaydate` of the artist; terms of the type Theme (subject); "

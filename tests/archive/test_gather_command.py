@@ -54,6 +54,7 @@ def test_a_folder_with_a_table_is_gathered_and_taken_into_an_archive(box: Path, 
     into = tmp_path / "into"
     result = blotbook("gather", box, "--into", into, *COLUMNS)
     assert result.exit_code == 0, result.output
+    assert "gathering 7 of 7" in result.stderr
     lines = result.stdout.splitlines()
     assert lines[0] == f"A folder with a table: {box / 'liste.csv'}"
     assert lines[1:3] == ["      2  came", "      0  were there already"]
@@ -79,6 +80,14 @@ def test_a_folder_with_a_table_is_gathered_and_taken_into_an_archive(box: Path, 
     again = blotbook("gather", box, "--into", into, *COLUMNS, "--also", "drawings,prints")
     assert "      1  came" in again.stdout
     assert "      2  were there already" in again.stdout
+    # Rights that are gone take the work out of the folder, and with the next ingest out of the archive.
+    table = box / "liste.csv"
+    table.write_text(table.read_text(encoding="utf-8").replace("1880;CC0", "1880;In Copyright"), encoding="utf-8")
+    assert blotbook("gather", box, "--into", into, *COLUMNS, "--also", "drawings").exit_code == 0
+    taken = blotbook("ingest", into / "records.csv", "--archive", tmp_path / "archive", "--workers", "1")
+    assert "1  taken out again" in taken.stdout
+    with Archive.open(tmp_path / "archive") as archive:
+        assert archive.work_ids() == ["2", "4"]
 
 
 def test_a_iiif_address_is_gathered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

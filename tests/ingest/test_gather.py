@@ -5,11 +5,14 @@ The shape of the answers is that of https://api.artic.edu/docs/; the works are m
 
 from __future__ import annotations
 
+import contextlib
 import csv
+import errno
 import hashlib
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import threading
@@ -20,6 +23,7 @@ from typing import Any
 import pytest
 from museum_server import Answer, Asked, FakeTime, Museum, jpeg, js, museum, picture, placeholder
 
+from ingest import gather_bring
 from ingest.collections import aic
 from ingest.collections.aic import ArtInstitute
 from ingest.collections.source import CollectionProblem, Wanted
@@ -356,6 +360,7 @@ def test_a_stop_before_any_request_costs_no_request(server: Museum, tmp_path: Pa
 CHILD = """
 import sys
 from pathlib import Path
+from ingest import gather_bring
 from ingest.collections import aic
 from ingest.collections.source import Wanted
 from ingest.gather import gather
@@ -420,6 +425,28 @@ def test_a_picture_that_came_whole_before_a_stop_is_not_asked_for_again(
     assert server.counts()[house.path(1)] == 1
 
 
+def test_a_full_disk_stops_and_costs_nothing_that_came(
+    server: Museum, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house = House(server, [artwork(number) for number in range(1, 4)])
+    keep, left = gather_bring.put_in_place, [1]
+
+    def full(part: Path, path: Path) -> None:
+        if not left:
+            raise OSError(errno.ENOSPC, "No space left on device", str(path))
+        left.pop()
+        keep(part, path)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(gather_bring, "put_in_place", full)
+        with pytest.raises(OSError, match="No space left"):
+            run(server, tmp_path)
+    assert len(read_records(tmp_path / "records.csv").records) == 1
+    gathered = run(server, tmp_path)
+    assert (gathered.came, gathered.there) == (2, 1)
+    assert server.counts()[house.path(1)] == 1
+
+
 def test_two_programs_do_not_gather_into_one_folder(server: Museum, tmp_path: Path) -> None:
     House(server, [artwork(1)])
     journal = Journal(tmp_path)
@@ -429,6 +456,14 @@ def test_two_programs_do_not_gather_into_one_folder(server: Museum, tmp_path: Pa
     finally:
         journal.close()
     assert run(server, tmp_path).came == 1
+
+
+def test_a_journal_of_a_newer_blotbook_is_left_alone(server: Museum, tmp_path: Path) -> None:
+    Journal(tmp_path).close()
+    with contextlib.closing(sqlite3.connect(tmp_path / JOURNAL)) as connection:
+        connection.execute("PRAGMA user_version = 99")
+    with pytest.raises(JournalProblem, match="newer Blotbook"):
+        run(server, tmp_path)
 
 
 def test_a_damaged_journal_is_said(server: Museum, tmp_path: Path) -> None:
