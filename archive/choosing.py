@@ -72,8 +72,8 @@ _PLACE_STEP = 0.1
 def tell_apart(measures: Sequence[Measures]) -> list[tuple[str, ...]]:
     """For each study, in the order given, up to `MOST` sentences on what it has that the others have not.
 
-    Empty for a study that lies between the others in everything, or shows one even tone, with which nothing is compared;
-    all empty when there is only one.
+    Empty for a study that lies between the others in everything, for one even tone, with which nothing is compared, and
+    when there is only one.
     """
     patterned = [each for each in measures if each.values_present > 1]
     if len(patterned) < len(measures):
