@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING
 
 from archive.board import Board, BoardsError, as_json
@@ -29,11 +29,12 @@ class Paper:
 
 @dataclass(frozen=True)
 class Export:
-    """A finished file: its bytes, media type, and the ending of its name."""
+    """A finished file: its bytes, media type, the ending of its name, and sentences to be said about it."""
 
     data: bytes
     media_type: str
     ending: str
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def export(
     """The board in one of `FORMS`.
 
     ``base_url`` is the address of the archive's pages, with a slash at its end, for what names pictures by address.
-    Raises `BoardsError` when there is no such form.
+    Raises `BoardsError` when there is no such form, `ArchiveError` when the board has nothing to make it of.
     """
     if form not in FORMS:
         message = f"A board can leave as {', '.join(FORMS)}, and not as “{form[:40]}”."
@@ -68,7 +69,9 @@ def export(
         return resolve(archive, board, boards_file)
 
     make, media_type, ending = _MAKERS[form]
-    return Export(make(_Asked(board, pressed, paper or Paper(), base_url)), media_type, ending)
+    made = make(_Asked(board, pressed, paper or Paper(), base_url))
+    data, notes = made if isinstance(made, tuple) else (made, ())
+    return Export(data, media_type, ending, notes)
 
 
 def file_name(board: Board, ending: str) -> str:
@@ -78,11 +81,30 @@ def file_name(board: Board, ending: str) -> str:
     return f"{slug(board.title)[:80].strip('-') or 'board'}.{ending}"
 
 
-def _pdf(asked: _Asked) -> bytes:
-    from archive.press.paper import pdf
+def _pdf(asked: _Asked) -> tuple[bytes, tuple[str, ...]]:
+    from archive.press.paper import printed
 
-    paper = asked.paper
-    return pdf(asked.pressed(), page=paper.page, landscape=paper.landscape, per_page=paper.per_page)
+    done = printed(asked.pressed(), **asdict(asked.paper))
+    return done.content, done.notes
+
+
+def _panels(asked: _Asked) -> bytes:
+    from archive.press.panels import formats_of
+    from archive.press.practice import sheet
+
+    return sheet(formats_of(asked.pressed()), **asdict(asked.paper))
+
+
+def _studies(asked: _Asked) -> bytes:
+    from archive.press.practice import study_sheets
+
+    return study_sheets(asked.pressed(), **asdict(asked.paper))
+
+
+def _cards(asked: _Asked) -> bytes:
+    from archive.press.sorting import pdf
+
+    return pdf(asked.pressed(), page=asked.paper.page, landscape=asked.paper.landscape)
 
 
 def _html(asked: _Asked) -> bytes:
@@ -117,8 +139,13 @@ def _json(value: object) -> bytes:
     return json.dumps(value, ensure_ascii=False, indent=1).encode() + b"\n"
 
 
-_MAKERS: dict[str, tuple[Callable[[_Asked], bytes], str, str]] = {
+_Made = bytes | tuple[bytes, tuple[str, ...]]
+
+_MAKERS: dict[str, tuple[Callable[[_Asked], _Made], str, str]] = {
     "pdf": (_pdf, "application/pdf", "pdf"),
+    "panels": (_panels, "application/pdf", "panels.pdf"),
+    "studies": (_studies, "application/pdf", "studies.pdf"),
+    "cards": (_cards, "application/pdf", "cards.pdf"),
     "html": (_html, "text/html; charset=utf-8", "html"),
     "png": (_png, "image/png", "png"),
     "iiif": (_iiif, 'application/ld+json;profile="http://iiif.io/api/presentation/3/context.json"', "manifest.json"),
@@ -127,4 +154,8 @@ _MAKERS: dict[str, tuple[Callable[[_Asked], bytes], str, str]] = {
 }
 
 FORMS = tuple(_MAKERS)
-"""The forms: pages to print, one page for a browser, a contact sheet, a IIIF manifest, records, and our own export."""
+"""The forms: pages to print, empty panels, study sheets and cards to sort; one page for a browser, a contact sheet, a
+IIIF manifest, records, and our own export."""
+
+ON_PAPER = tuple(form for form, (_, media_type, _) in _MAKERS.items() if media_type == "application/pdf")
+"""The forms that heed `Paper`."""

@@ -19,8 +19,9 @@ from archive.exporting import FORMS, PAGES, PER_PAGE
     type=click.Choice(FORMS),
     default="pdf",
     show_default=True,
-    help="pdf: pages to print. html: one page for any browser, pictures inside. png: a contact sheet. iiif: a "
-    "manifest of IIIF Presentation 3.0. csv: the records. json: the board itself, for 'import'.",
+    help="pdf: pages to print. panels: empty panels in the formats of its works. studies: each work beside an empty "
+    "panel. cards: value maps to cut out and sort. html: one page for any browser, pictures inside. png: a contact "
+    "sheet. iiif: a manifest of IIIF Presentation 3.0. csv: the records. json: the board itself, for 'import'.",
 )
 @click.option(
     "--output",
@@ -28,14 +29,14 @@ from archive.exporting import FORMS, PAGES, PER_PAGE
     metavar="FILE",
     help="The file to write; without it, one named after the board, in this folder. '-' is the standard output.",
 )
-@click.option("--page", type=click.Choice(PAGES), default="a4", show_default=True, help="The paper of a PDF.")
-@click.option("--landscape", is_flag=True, help="Turn the paper of a PDF.")
+@click.option("--page", type=click.Choice(PAGES), default="a4", show_default=True, help="The paper of what is printed.")
+@click.option("--landscape", is_flag=True, help="Turn the paper.")
 @click.option(
     "--per-page",
     type=click.Choice([str(count) for count in PER_PAGE]),
     default="2",
     show_default=True,
-    help="Leaves to a page of a PDF.",
+    help="Leaves, panels or studies to a page; studies are 1 or 2.",
 )
 @click.option(
     "--base-url",
@@ -65,6 +66,8 @@ def press(
         there = the_board(boards, board)
         base = base_url if base_url.endswith("/") else f"{base_url}/"
         done = export(store, there, form, boards_file=file, paper=paper, base_url=base)
+    for note in done.notes:
+        click.echo(f"Note: {note}", err=True)
     if output == Path("-"):
         click.echo(done.data, nl=False)
         return

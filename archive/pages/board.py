@@ -8,7 +8,7 @@ from typing import Any
 
 from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
 from archive.boards import BoardConflict, Boards
-from archive.exporting import FORMS, PAGES, PER_PAGE
+from archive.exporting import PAGES, PER_PAGE
 from archive.pages.boards import board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, page, path_part
 from archive.pages.language import say
@@ -132,7 +132,6 @@ def _shown(datasette: Any, room: Room, name: str) -> Page:
             "removed": leaves_of(datasette, room, off, ("three",)),
             "ways": list(way_words().items()),
             "longest": LONGEST,
-            "forms": [form for form in FORMS if form != "pdf"],
             "pages": PAGES,
             "per_page": PER_PAGE,
         },

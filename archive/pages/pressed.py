@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-from archive.board import BoardsError, NotThereError
+from archive.board import NotThereError
 from archive.boards import Boards
+from archive.errors import ArchiveError
 from archive.exporting import FORMS, PAGES, PER_PAGE, Paper, export, file_name
 from archive.pages.frame import Parcel, Problem, page, path_part
 from archive.pages.language import say
@@ -15,14 +16,14 @@ from archive.pages.room import Room, need_room
 
 @page("GET", "HEAD")
 async def pressed(datasette: Any, request: Any) -> Parcel:
-    """The board in the form named in the path; a PDF also heeds ?page=, ?landscape=1 and ?per_page=."""
+    """The board in the form named in the path; what is printed also heeds ?page=, ?landscape=1 and ?per_page=."""
     room, name, form = need_room(datasette), path_part(request, "board"), path_part(request, "form")
     if form not in FORMS:
         raise Problem(say("A board cannot be taken away in that form."), 404)
     base = str(datasette.absolute_url(request, datasette.urls.path("/")))
     try:
         return await asyncio.to_thread(_press, room, name, form, _paper(request), base)
-    except BoardsError as error:
+    except ArchiveError as error:
         raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
 
 

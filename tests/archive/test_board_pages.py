@@ -16,7 +16,7 @@ import pytest
 from archive.board import SHOWINGS, Board, Leaf, Shown, as_json, new_id
 from archive.boards import Boards
 from archive.boards_file import BoardsFile
-from archive.exporting import FORMS
+from archive.exporting import FORMS, ON_PAPER
 from archive.ingesting import ingest
 from archive.serving import build_datasette
 from archive.store import Archive
@@ -239,7 +239,13 @@ async def test_a_board_is_taken_away_in_every_form(datasette: Any, boards: Board
     assert taken.status_code == 200
     assert taken.headers["content-disposition"].startswith('attachment; filename="ete.')
     assert taken.headers["x-content-type-options"] == "nosniff"
-    begins = {"pdf": b"%PDF-", "html": b"<!doctype html>", "png": b"\x89PNG", "iiif": b"{", "csv": b"", "json": b"{"}
+    begins = dict.fromkeys(ON_PAPER, b"%PDF-") | {
+        "html": b"<!doctype html>",
+        "png": b"\x89PNG",
+        "iiif": b"{",
+        "csv": b"",
+        "json": b"{",
+    }
     assert taken.content.lstrip(b"\xef\xbb\xbf").startswith(begins[form])
     if form == "csv":
         rows = list(csv.reader(io.StringIO(taken.content.decode("utf-8-sig"))))
@@ -254,7 +260,7 @@ async def test_what_cannot_be_pressed_is_said(datasette: Any, boards: Boards) ->
     for path, status in (
         (f"{page_of(board)}/press/doc", 404), (f"{page_of(board)}/press/pdf?page=a3", 400),
         (f"{page_of(board)}/press/pdf?per_page=5", 400), ("/-/boards/none/press/pdf", 404), ("/-/boards/none", 404),
-        ("/-/boards/none/wall", 404),
+        ("/-/boards/none/wall", 404), (f"{page_of(board)}/press/studies", 400), (f"{page_of(board)}/press/cards", 400),
     ):  # fmt: skip
         assert (await datasette.client.get(path)).status_code == status, path
 

@@ -118,7 +118,7 @@ def test_a_board_is_built_from_an_arrangement_changed_and_pressed(
     page.get_by_role("button", name="Put back").click()
     page.wait_for_selector(f"#leaf-{first}")
     with page.expect_download() as waited:
-        page.get_by_role("button", name="Make the PDF").click()
+        page.get_by_role("button", name="Print the board").click()
     assert waited.value.suggested_filename == "for-tuesday.pdf"
     assert Path(waited.value.path()).read_bytes().startswith(b"%PDF-")
 
