@@ -11,6 +11,7 @@ from PIL import Image
 
 from ingest.lightness import LUMINANCE_ROW, linear_from_srgb, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
+from ingest.sheet.finding import find_panels
 from ingest.sheet.geometry import Points, quads_of
 from ingest.sheet.rectify import panel_size, straighten
 from ingest.sheet.sheet import Corners, Panel, Sheet
@@ -20,6 +21,9 @@ WHITE = 95.0
 
 PHOTO_SIDE = 1600
 """Longest side, in pixels, that a photo has at least when panels are cut from it, if the file has as many."""
+
+FINDING_SIDE = 800
+"""Longest side, in pixels, of the picture that panels are looked for in."""
 
 INSET = 0.008
 """Share of each side left off a panel, so that no line of gutter or tape stands at its border."""
@@ -40,17 +44,23 @@ def read_sheet(
     UnreadablePicture when the file is no picture that can be read, ValueError in words when corners or layout make no
     sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners.
     """
-    from ingest.sheet.finding import find_panels
-
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
     if corners is not None:
         quads = [quad * scale for quad in quads_of(corners)]
     else:
-        quads = find_panels(rgb)
+        quads = _found(rgb)
     panels = tuple(_panel(rgb, quad, scale) for quad in quads)
     need = "" if panels else "The panels could not be found; give the four corners of each."
     return Sheet(width, height, panels, layout, None, False, 0.0, (), need)
+
+
+def _found(rgb: NDArray[np.uint8]) -> list[Points]:
+    scale = FINDING_SIDE / max(rgb.shape)
+    size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
+    small = np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BOX))
+    found = find_panels(_LINEAR[small])
+    return [] if found is None else [quad / scale for quad in found.quads]
 
 
 def _panel(rgb: NDArray[np.uint8], quad: Points, scale: float) -> Panel:

@@ -1,0 +1,218 @@
+"""Which of the rectangles are the panels.
+
+A sheet holds more rectangles than panels: the paper itself, the outer edge of tape, two panels with the gutter between
+them, the part of a panel below a straight horizon. They are told apart by what lies between: what parts panels from
+each other and from the rim is plain and of the gutter's own material, what lies within a panel is not.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ingest.sheet.frame import Frame
+from ingest.sheet.rectangles import Rectangle, worth_of
+
+_GOOD = 0.62
+"""Quality from which a rectangle can show that another one is only its surroundings."""
+
+_GAP = 7
+"""Least width of a gutter in pixels of the frame."""
+
+_SAME = 5
+_ENDS, _RUNS_ON = 0.4, 0.62
+"""Share of a line beyond a panel's corner that is seen: below the first it ends there, above the second it runs on."""
+
+_PLAIN = 1.6
+"""Change in Lab units a pixel up to which a surface is plain."""
+
+_WHOLE = 0.75
+"""Quality from which a larger rectangle can show that another one is only a part of it."""
+
+_MATE = 0.07
+"""What a panel in the same row, or in the same column, adds to the quality of a rectangle."""
+
+
+class Ground:
+    """The plainness and tone of any part of the frame, from running sums."""
+
+    def __init__(self, frame: Frame) -> None:
+        smooth = ndimage.uniform_filter(frame.colour, (3, 3, 1))
+        change = np.maximum(
+            np.abs(smooth[4:, 2:-2] - smooth[:-4, 2:-2]).max(axis=-1),
+            np.abs(smooth[2:-2, 4:] - smooth[2:-2, :-4]).max(axis=-1),
+        )
+        plain = np.pad(change < 4 * _PLAIN, 2) & frame.inside
+        self.plain = plain
+        self.colour = smooth
+
+    def of(self, outer: Rectangle, inner: list[Rectangle]) -> tuple[float, NDArray[np.float64], float]:
+        """Share of plain surface, median Lab and share of the area, of what `inner` leave of `outer`."""
+        left, top, right, bottom = (round(edge) for edge in outer.box)
+        mask = np.ones((bottom - top, right - left), dtype=bool)
+        mask[:3], mask[-3:], mask[:, :3], mask[:, -3:] = False, False, False, False
+        for each in inner:
+            x0, y0, x1, y1 = (round(edge) for edge in each.box)
+            mask[max(0, y0 - top - 3) : max(0, y1 - top + 3), max(0, x0 - left - 3) : max(0, x1 - left + 3)] = False
+        if mask.sum() < 20:
+            return 0.0, np.zeros(3), 0.0
+        here = self.colour[top:bottom, left:right][mask]
+        return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
+
+
+def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
+    """The panels among rectangles sorted best first."""
+    if not found:
+        return []
+    ground = Ground(frame)
+    boxes = np.array([each.box for each in found])
+    left = [at for at in range(len(found)) if not _is_surroundings(at, found, boxes, ground)]
+    left = _not_cut_short(left, found, boxes)
+    if not left:
+        return []
+    boxes = boxes[left]
+    kept = [found[at] for at in left]
+    apart = np.array([[_apart(a, b) for b in boxes] for a in boxes])
+    chosen = _packed(np.array([each.worth for each in kept]), apart)
+    for _ in range(2):
+        # Panels stand in rows and columns: one that lines up with others is more likely one.
+        mates = _mates(boxes, chosen)
+        lifted = [min(1.0, each.quality + _MATE * count) for each, count in zip(kept, mates, strict=True)]
+        worth = np.array([worth_of(each, quality) for each, quality in zip(kept, lifted, strict=True)])
+        chosen = _packed(worth, apart)
+    return _of_one_sheet([kept[at] for at in chosen])
+
+
+def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
+    """Those that are not a part of a larger rectangle, ended by a straight edge within the drawing."""
+    kept: list[int] = []
+    quality = np.array([found[at].quality for at in left])
+    among = boxes[left]
+    for n, at in enumerate(left):
+        box = boxes[at]
+        holds = (among[:, :2] <= box[:2] + _SAME).all(axis=1) & (among[:, 2:] >= box[2:] - _SAME).all(axis=1)
+        larger = holds & (np.abs(among - box).max(axis=1) > _SAME) & (quality > max(_WHOLE, quality[n] - 0.3))
+        if not any(_beyond(found[left[m]], [found[at]]) > _RUNS_ON for m in np.flatnonzero(larger)):
+            kept.append(at)
+    return kept
+
+
+def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
+    """Share seen of the outer rectangle's sides where they run on beyond inner ones that lie on them; -1 if none do."""
+    box = np.array(outer.box)
+    length = np.array([box[3] - box[1], box[2] - box[0]] * 2)
+    seen, bare = 0.0, 0.0
+    for side in range(4):
+        lying = [each for each in inner if abs(each.box[side] - box[side]) <= _SAME]
+        if not lying:
+            continue
+        along = (1, 3) if side % 2 == 0 else (0, 2)
+        covered = [each.box[along[1]] - each.box[along[0]] for each in lying]
+        rest = length[side] - sum(covered)
+        if rest <= _SAME:
+            continue
+        edge = outer.support[side] * length[side]
+        edge -= sum(each.support[side] * long for each, long in zip(lying, covered, strict=True))
+        seen += max(0.0, edge)
+        bare += rest
+    return seen / bare if bare > 0 else -1.0
+
+
+def _mates(boxes: NDArray[np.float64], chosen: list[int]) -> NDArray[np.intp]:
+    """How many of 'a row mate' and 'a column mate' each box (n, 4) has among those chosen."""
+    near = np.abs(boxes[:, None] - boxes[None, chosen]) <= _SAME + 1
+    itself = np.arange(len(boxes))[:, None] == np.array(chosen)[None]
+    beside = near[..., 1] & near[..., 3] & ~near[..., 0] & ~near[..., 2] & ~itself
+    below = near[..., 0] & near[..., 2] & ~near[..., 1] & ~near[..., 3] & ~itself
+    return np.asarray(beside.any(axis=1).astype(int) + below.any(axis=1).astype(int))
+
+
+def _packed(worth: NDArray[np.float64], apart: NDArray[np.bool_]) -> list[int]:
+    """Rectangles that lie apart and together are worth most, by greedy choice and exchange of one for several."""
+
+    def greedy(among: NDArray[np.intp]) -> list[int]:
+        taken: list[int] = []
+        for at in among[np.argsort(-worth[among], kind="stable")]:
+            if worth[at] > 0 and apart[at, taken].all():
+                taken.append(int(at))
+        return taken
+
+    chosen = greedy(np.arange(len(worth)))
+    for _ in range(8):
+        better = None
+        for at in chosen:
+            others = [other for other in chosen if other != at]
+            free = np.flatnonzero(apart[:, others].all(axis=1) & (np.arange(len(worth)) != at))
+            free = free[~np.isin(free, others)]
+            # Those that are surely apart from what stays may together be worth more than the one they replace.
+            instead = greedy(free)
+            if worth[instead].sum() > worth[at] * 1.02:
+                better = others + instead
+                break
+        if better is None:
+            break
+        chosen = better
+    return chosen
+
+
+def _apart(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
+    return bool(max(a[0] - b[2], b[0] - a[2], a[1] - b[3], b[1] - a[3]) >= _GAP - 1)
+
+
+def _is_surroundings(at: int, found: list[Rectangle], boxes: NDArray[np.float64], ground: Ground) -> bool:
+    """Whether a rectangle is the paper, the tape or a group of panels rather than a panel.
+
+    Where gutters meet, nothing is seen along the line that would be its side.
+    """
+    outer, box = found[at], boxes[at]
+    within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
+    inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
+    quality = np.array([each.quality for each in found])
+    inner = np.flatnonzero(within & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.75 * outer.quality)))
+    if not len(inner):
+        return False
+    beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
+    if ((beyond >= 0) & (beyond < _ENDS)).any():
+        return True
+    packed: list[int] = []
+    worth = np.array([found[n].worth for n in inner])
+    for n in inner[np.argsort(-worth, kind="stable")]:
+        if all(_apart(boxes[n], boxes[other]) for other in packed):
+            packed.append(int(n))
+    inside = [found[n] for n in packed]
+    covered = sum(each.area for each in inside) / outer.area
+    if len(packed) >= 2:
+        runs_on = _beyond(outer, inside)
+        if runs_on >= 0:
+            return bool(runs_on < _ENDS and covered > 0.3)
+    plain, tone, share = ground.of(outer, inside)
+    if share == 0.0 or plain < 0.8 or covered < 0.12:
+        return False
+    # One inside another: a motif within a panel lies on a tone of its own, a panel on its paper or its tape.
+    outside = np.array(outer.gutter)
+    darker = outside[0] - tone[0] > 14
+    coloured = np.hypot(*(tone - outside)[1:]) > 9
+    return bool((inset[packed].min() > _SAME or len(packed) > 1) and (not darker or coloured))
+
+
+def _of_one_sheet(chosen: list[Rectangle]) -> list[Rectangle]:
+    """Those that share a gutter material and are not too unlike in size, starting from the weightiest group."""
+    best: list[Rectangle] = []
+    for seed in chosen:
+        tone = np.array(seed.gutter)
+        group = [
+            each
+            for each in chosen
+            if np.hypot(*(np.array(each.gutter) - tone)[1:]) < 9
+            and abs(each.gutter[0] - tone[0]) < 28
+            and 0.06 < each.area / seed.area < 16
+        ]
+        if weight(group) > weight(best):
+            best = group
+    return best
+
+
+def weight(chosen: list[Rectangle]) -> float:
+    """How much there is to say for a choice of panels: their quality and size, and light gutters before dark ones."""
+    return float(sum(each.worth * (0.5 + each.gutter[0] / 100) for each in chosen))

@@ -1,0 +1,91 @@
+"""The photo seen square on: the sheet's plane as a flat picture whose sides run along the sheet's own.
+
+In this frame sides of panels are rows and columns, and an edge too faint to be seen at one point is plain along its
+length: gradients are averaged along the frame's own directions before they are judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ingest.lightness import FloatArray
+from ingest.sheet.geometry import Points, transform
+from ingest.sheet.pose import Pose
+
+_LONGEST = 1100
+_ALONG = 11
+"""Pixels along which a gradient is averaged."""
+
+_RUN = 17
+"""Pixels along which an edge must run on to be one."""
+
+_FAINT = 0.42
+"""Smallest averaged gradient, in Lab units a pixel, of an edge."""
+
+_COHERENT = 0.45
+"""Share of the gradient's energy that must be left after averaging along an edge: grass and grain lose nearly all."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """to_photo (3, 3) takes the frame's pixels to the photo's; colour (h, w, 3) Lab; inside (h, w) bool, where there is
+    photo. upright, level (h, w) bool: edges that run down and across. strength_x, strength_y (h, w): averaged change
+    across them in Lab units a pixel."""
+
+    to_photo: Points
+    colour: FloatArray
+    inside: NDArray[np.bool_]
+    upright: NDArray[np.bool_]
+    level: NDArray[np.bool_]
+    strength_x: FloatArray
+    strength_y: FloatArray
+
+
+def square_on(colour: FloatArray, pose: Pose, roi: Points | None = None) -> Frame:
+    """The photo in Lab (h, w, 3) seen square on. roi: (n, 2) points of the photo that the frame must hold."""
+    height, width = colour.shape[:2]
+    if roi is None:
+        roi = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=float)
+    on = transform(np.linalg.inv(pose.to_photo), roi)
+    low, high = on.min(axis=0), on.max(axis=0)
+    scale = min(1.25, _LONGEST / float((high - low).max()))
+    size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
+    place = np.array([[1 / scale, 0, low[0]], [0, 1 / scale, low[1]], [0, 0, 1]])
+    to_photo = pose.to_photo @ place
+    grid = np.stack(np.meshgrid(np.arange(size[0]) + 0.5, np.arange(size[1]) + 0.5), axis=-1)
+    at = transform(to_photo, grid)
+    inside = (at[..., 0] > 2) & (at[..., 0] < width - 2) & (at[..., 1] > 2) & (at[..., 1] < height - 2)
+    where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
+    seen = np.stack([ndimage.map_coordinates(colour[..., c], where, order=1, mode="nearest") for c in range(3)], -1)
+    seen = seen.astype(np.float32)
+    smooth = ndimage.gaussian_filter(seen, (0.8, 0.8, 0))
+    valid = ndimage.binary_erosion(inside, np.ones((5, 5)))
+    upright, strength_x = _runs(smooth, valid, axis=1)
+    level, strength_y = _runs(smooth, valid, axis=0)
+    return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y)
+
+
+def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Edges that part the picture along `axis`, in runs straight across it, and their strength."""
+    along = 1 - axis
+    change = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=axis, mode="nearest")
+    here = ndimage.uniform_filter1d(change, 5, axis=along, mode="nearest")
+    energy = ndimage.uniform_filter1d((change**2).sum(axis=-1), _ALONG, axis=along, mode="nearest")
+    change = ndimage.uniform_filter1d(change, _ALONG, axis=along, mode="nearest")
+    power = (change**2).sum(axis=-1)
+    # An average runs on beyond the end of an edge; what is seen close by ends where the edge does.
+    present = (here * change).sum(axis=-1) > 0.35 * power
+    strength = np.sqrt(power) * valid * (power > _COHERENT * energy)
+    before = np.roll(strength, 1, axis=axis)
+    after = np.roll(strength, -1, axis=axis)
+    ridge = (strength >= before) & (strength > after) & (strength > _FAINT)
+    reach, run = [1, 1], [1, 1]
+    reach[axis] = 3
+    run[along] = _RUN
+    thick = ndimage.binary_dilation(ridge, np.ones(reach))
+    long = ndimage.binary_opening(thick, np.ones(run))
+    return long & ridge & present, strength.astype(np.float32)

@@ -1,0 +1,113 @@
+"""Straight edges in a picture: where a side of paper, tape or panel may run.
+
+Edges are found in CIE Lab, so that blue tape on grey or cream tape beside a pale wash count as well as light against
+dark. Thin ridges of the gradient that run in nearly one direction are gathered into segments.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ingest.lightness import FloatArray, lightness_CIE1976
+
+_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], dtype=np.float32)
+"""Linear sRGB to CIE XYZ (IEC 61966-2-1:1999)."""
+
+_D65 = np.array([0.9505, 1.0, 1.089], dtype=np.float32)
+
+_DIRECTIONS = 12
+_STEEP = 1.1
+"""Smallest gradient, in Lab units a pixel, that makes an edge."""
+
+_SHORTEST = 0.022
+"""Shortest segment as a share of the longer side."""
+
+_MOST = 500
+
+
+@dataclass(frozen=True)
+class Segments:
+    """middles (n, 2) in pixels, directions (n, 2) of unit length, lengths (n,) in pixels; longest first."""
+
+    middles: NDArray[np.float64]
+    directions: NDArray[np.float64]
+    lengths: NDArray[np.float64]
+
+
+def lab(linear: FloatArray) -> FloatArray:
+    """CIE Lab (h, w, 3) of linear sRGB (h, w, 3) under D65 (ISO/CIE 11664-4:2019)."""
+    relative = linear @ (_XYZ.T / _D65)
+    f = (lightness_CIE1976(relative) + 16.0) / 116.0
+    lightness = 116.0 * f[..., 1] - 16.0
+    return np.stack([lightness, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def segments(colour: FloatArray) -> Segments:
+    """Straight edges of a picture in Lab (h, w, 3)."""
+    across, down = gradients(colour)
+    # The strongest direction of change over the three channels (Di Zenzo 1986).
+    xx, yy, xy = (across**2).sum(-1), (down**2).sum(-1), (across * down).sum(-1)
+    turn = 0.5 * np.arctan2(2 * xy, xx - yy)
+    strength = np.sqrt(np.maximum((xx + yy) / 2 + np.hypot((xx - yy) / 2, xy), 0))
+    ridge = _ridges(strength, turn) & (strength > _STEEP)
+    y, x = np.nonzero(ridge)
+    found = [_gathered(ridge, turn, x, y, start) for start in (0.0, 0.5)]
+    rows = np.concatenate(found)
+    rows = rows[rows[:, 4] >= _SHORTEST * max(colour.shape)]
+    rows = rows[np.argsort(-rows[:, 4], kind="stable")][:_MOST]
+    return Segments(rows[:, :2], rows[:, 2:4], rows[:, 4])
+
+
+def gradients(colour: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Change a pixel to the right and down, each (h, w, 3), of a picture smoothed by a little."""
+    smooth = ndimage.gaussian_filter(colour, (1.0, 1.0, 0))
+    across = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=1, mode="nearest")
+    down = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=0, mode="nearest")
+    return across, down
+
+
+def _ridges(strength: FloatArray, turn: FloatArray) -> NDArray[np.bool_]:
+    """Where the gradient is strongest along its own direction, of four."""
+    sector = np.rint(turn / (np.pi / 4)).astype(int) % 4
+    padded = np.pad(strength, 1)
+    height, width = strength.shape
+
+    def moved(right: int, below: int) -> FloatArray:
+        return padded[1 + below : 1 + below + height, 1 + right : 1 + right + width]
+
+    ridge = np.zeros(strength.shape, dtype=bool)
+    for at, (right, below) in enumerate(((1, 0), (1, 1), (0, 1), (-1, 1))):
+        ridge |= (sector == at) & (strength >= moved(right, below)) & (strength > moved(-right, -below))
+    return ridge
+
+
+def _gathered(
+    ridge: NDArray[np.bool_], turn: FloatArray, x: NDArray[np.intp], y: NDArray[np.intp], start: float
+) -> NDArray[np.float64]:
+    """Rows of x, y, dx, dy, length of connected ridge pixels within one of `_DIRECTIONS` sectors of direction."""
+    sector = np.floor((turn[y, x] / np.pi * _DIRECTIONS + start) % _DIRECTIONS).astype(int)
+    marks = np.zeros(len(x), dtype=np.intp)
+    total = 0
+    field = np.zeros(ridge.shape, dtype=bool)
+    for each in range(_DIRECTIONS):
+        mine = sector == each
+        field[:] = False
+        field[y[mine], x[mine]] = True
+        labels, count = ndimage.label(field, np.ones((3, 3)))
+        marks[mine] = labels[y[mine], x[mine]] + total
+        total += count
+    size = np.bincount(marks, minlength=total + 1).astype(float)
+    size[size == 0] = 1
+    cx, cy = np.bincount(marks, x, total + 1) / size, np.bincount(marks, y, total + 1) / size
+    u, v = x - cx[marks], y - cy[marks]
+    uu, vv, uv = (np.bincount(marks, each, total + 1) / size for each in (u * u, v * v, u * v))
+    angle = 0.5 * np.arctan2(2 * uv, uu - vv)
+    long = np.sqrt(12 * np.maximum((uu + vv) / 2 + np.hypot((uu - vv) / 2, uv), 0))
+    thick = np.sqrt(np.maximum((uu + vv) / 2 - np.hypot((uu - vv) / 2, uv), 0))
+    straight = (size >= 8) & (thick < 0.9) & (thick < 0.03 * long + 0.35)
+    rows = np.stack([cx + 0.5, cy + 0.5, np.cos(angle), np.sin(angle), long], axis=1)
+    return np.asarray(rows[straight])

@@ -1,0 +1,142 @@
+"""How the sheet lies before the camera, told by the straight edges on it.
+
+Tape, panels and paper have sides in two directions at right angles, so a plane turned in space explains most straight
+edges of the photo: each points at one of two vanishing points. A coarse search over slants and turns is followed by
+Gauss-Newton steps on the three angles and the focal length, which is held near that of a telephone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.sheet.geometry import USUAL_FOCAL, Points
+from ingest.sheet.lines import Segments
+
+_SLANTS = np.radians([0.0, 7.0, 14.0, 21.0, 28.0, 35.0, 41.0])
+_WAYS = 16
+_TURNS = np.radians(np.arange(-45.0, 45.0, 1.5))
+_NEAR = np.radians(2.2)
+"""A segment counts for a direction when it points there within this angle."""
+
+_FOCAL_SPREAD = 0.2
+_STEPS = 8
+
+
+@dataclass(frozen=True)
+class Pose:
+    """turn: (3, 3) rotation of the sheet against the camera. focal: in pixels. centre: of the photo in pixels. score:
+    how much of the straight edges it explains."""
+
+    turn: Points
+    focal: float
+    centre: tuple[float, float]
+    score: float
+
+    @property
+    def to_photo(self) -> Points:
+        """The homography (3, 3) from the sheet's plane, about one pixel a unit at the photo's centre, to the photo."""
+        f = self.focal
+        lens = np.array([[f, 0.0, self.centre[0]], [0.0, f, self.centre[1]], [0.0, 0.0, 1.0]])
+        plane = np.stack([self.turn[:, 0] / f, self.turn[:, 1] / f, np.array([0.0, 0.0, 1.0])], axis=1)
+        return np.asarray(lens @ plane)
+
+
+def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
+    """The best few poses, best first, that explain the segments of a photo of `size` (width, height)."""
+    if len(found.lengths) < 4:
+        return []
+    focal = USUAL_FOCAL * max(size)
+    centre = (size[0] / 2, size[1] / 2)
+    turns = _grid()
+    error = _errors(turns, np.full(len(turns), focal), centre, found)
+    hits = np.clip(1 - (error / _NEAR) ** 2, 0, None)
+    # A segment counts for the direction that it fits better; both directions must be there.
+    first = hits[:, 0] >= hits[:, 1]
+    weight = found.lengths
+    across = np.where(first, hits[:, 0], 0) @ weight
+    down = np.where(first, 0, hits[:, 1]) @ weight
+    score = np.sqrt(across * down) + 0.1 * (across + down)
+    chosen: list[Pose] = []
+    ways: list[float] = []
+    for at in np.argsort(-score, kind="stable")[:400]:
+        way = _way(turns[at])
+        if any(abs((way - other + 45) % 90 - 45) < 5 for other in ways):
+            continue
+        ways.append(way)
+        chosen.append(_settled(turns[at], focal, centre, found))
+        if len(chosen) == most:
+            break
+    return sorted(chosen, key=lambda pose: -pose.score)
+
+
+def _way(turn: Points) -> float:
+    """Direction of the sheet's first axis in the photo, in degrees."""
+    return float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0])))
+
+
+def _grid() -> Points:
+    """Rotations (n, 3, 3): every slant in every direction, and every turn of the sheet in its own plane."""
+    rotations = []
+    for slant in _SLANTS:
+        for way in np.arange(_WAYS if slant else 1) * 2 * np.pi / _WAYS:
+            rotations.append(_rotation(slant * np.array([np.cos(way), np.sin(way), 0.0])))
+    spin = np.stack([_rotation(np.array([0.0, 0.0, turn])) for turn in _TURNS])
+    return np.asarray(np.einsum("aij,bjk->abik", np.stack(rotations), spin).reshape(-1, 3, 3))
+
+
+def _rotation(vector: Points) -> Points:
+    """The rotation (3, 3) about a vector by its length in radians (Rodrigues)."""
+    angle = float(np.linalg.norm(vector))
+    if angle < 1e-12:
+        return np.eye(3)
+    x, y, z = vector / angle
+    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+    return np.asarray(np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * cross @ cross)
+
+
+def _errors(turns: Points, focal: Points, centre: tuple[float, float], found: Segments) -> Points:
+    """Signed sine (n, 2, m) of the angle between each segment and the way to each vanishing point."""
+    x = (found.middles[:, 0] - centre[0])[None, None]
+    y = (found.middles[:, 1] - centre[1])[None, None]
+    f = focal[:, None, None]
+    axis = turns[:, :, :2].transpose(0, 2, 1)[..., None]
+    to_x, to_y = f * axis[:, :, 0] - axis[:, :, 2] * x, f * axis[:, :, 1] - axis[:, :, 2] * y
+    size = np.hypot(to_x, to_y) + 1e-9
+    return np.asarray((to_x * found.directions[:, 1] - to_y * found.directions[:, 0]) / size)
+
+
+def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Pose:
+    usual = focal
+    near = _NEAR
+    for _ in range(_STEPS):
+        moves = np.eye(4) * [1e-4, 1e-4, 1e-4, 1e-4]
+        turns = np.stack([turn, *(turn @ _rotation(move[:3]) for move in moves)])
+        focals = focal * np.exp(np.array([0.0, *moves[:, 3]]))
+        error = _errors(turns, focals, centre, found)
+        mine = np.abs(error[0]).argmin(axis=0)
+        chosen = error[:, mine, np.arange(len(mine))]
+        weight = found.lengths * np.clip(1 - (chosen[0] / near) ** 2, 0, None) ** 2
+        slope = ((chosen[1:] - chosen[0]) / 1e-4).T
+        # The focal length is drawn to the usual one, as strongly as a few long segments would draw it.
+        hold = float(weight.sum()) * 0.15 * (np.radians(0.7) / _FOCAL_SPREAD) ** 2 + 1e-9
+        matrix = slope.T @ (slope * weight[:, None]) + np.diag([1e-6, 1e-6, 1e-6, hold])
+        vector = slope.T @ (chosen[0] * weight) + np.array([0, 0, 0, hold * np.log(focal / usual)])
+        step = -np.linalg.solve(matrix, vector)
+        step *= min(1.0, 0.1 / max(float(np.abs(step).max()), 1e-9))
+        turn = turn @ _rotation(step[:3])
+        focal = float(np.clip(focal * np.exp(step[3]), 0.5 * usual, 2.2 * usual))
+        near = max(np.radians(1.0), near * 0.85)
+    error = _errors(turn[None], np.array([focal]), centre, found)[0]
+    hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
+    first = hits[0] >= hits[1]
+    across, down = float((hits[0] * first) @ found.lengths), float((hits[1] * ~first) @ found.lengths)
+    return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
+
+
+def upright(pose: Pose) -> NDArray[np.float64]:
+    """Unit vectors in the photo along the sheet's two axes at the photo's centre, as columns (2, 2)."""
+    axes = pose.turn[:2, :2]
+    return np.asarray(axes / np.linalg.norm(axes, axis=0))
