@@ -32,9 +32,9 @@ class ServingError(Exception):
 def build_datasette(archive: Path) -> Any:
     """A `datasette.app.Datasette` that shows the archive in the folder `archive` with our pages.
 
-    The database is opened immutable. Everybody who reaches the server may look, ask in SQL and show studies;
-    nothing can be written, so Datasette's internal database stays the temporary file it is by default and
-    holds nothing that a person has made. Raises `ArchiveError` with one sentence when the folder is no
+    The database is opened immutable. Everybody who reaches the server may look, ask in SQL and show studies, and
+    may make and change boards, which lie in a file of their own beside it. Datasette's internal database stays
+    the temporary file it is by default and holds nothing that a person has made. Raises `ArchiveError` with one sentence when the folder is no
     archive.
     """
     from datasette.app import Datasette

@@ -17,7 +17,8 @@ def serve(archive: Path, host: str, port: int) -> None:
     """Show an archive in the browser.
 
     Prints the address of its pages and serves them until you press Ctrl-C. Nothing that you do there changes
-    the archive, and a study that you show to it is not kept.
+    the archive. Boards, and studies that you ask to keep, lie in boards.db beside it; any other study that you
+    show is forgotten.
     """
     run_server(archive, host, port)
 
