@@ -173,7 +173,7 @@ ingest takes them out of the archive; what is merely missing for a while stays a
 Beside waiting, a work costs about 0.1 s on two busy cores and 2 kB beside its picture
 (`tests/benchmarks/gather_speed.py`). So the pace decides: with one request a second, 3,000 paintings take under an hour
 where a work is one request (`aic`, `cleveland`, `smk`, `nga`) or two to different hosts (`met`), and some
-two and a half hours where three of them go to one host (`rijksmuseum`).
+two and a half hours where three of them go to one host (a search of `rijksmuseum`).
 
 ## The collections
 

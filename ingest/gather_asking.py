@@ -20,6 +20,7 @@ class Asking:
         self._again = again
 
     def json(self, address: str, *, accept: str = "application/json") -> Any:
+        """See `ingest.collections.source.Asks.json`."""
         if self._journal is None:
             return self._web.json(address, accept=accept)
         kept = self._journal.answer(address)
@@ -28,7 +29,12 @@ class Asking:
             self._journal.keep_answer(address, kept)
         return kept
 
+    def text(self, address: str, *, accept: str) -> str:
+        """See `ingest.collections.source.Asks.text`; only lists are asked for as text, so it is not kept."""
+        return self._web.text(address, accept=accept)
+
     def file(self, address: str, name: str) -> Path:
+        """See `ingest.collections.source.Asks.file`."""
         path = self._folder / RECEIVED / name
         if path.exists() and not self._again:
             return path

@@ -29,7 +29,7 @@ MOST_REDIRECTS = 5
 MOST_PATIENCE = 600.0
 """A server that asks for a longer wait, in seconds, is left alone until the command is given again."""
 
-MOST_JSON, MOST_PICTURE, MOST_DATA = 64 << 20, 256 << 20, 4 << 30
+MOST_DOCUMENT, MOST_PICTURE, MOST_DATA = 64 << 20, 256 << 20, 4 << 30
 """Bytes beyond which an answer is not taken."""
 
 PICTURE_SECONDS = 600.0
@@ -82,20 +82,26 @@ class Web:
 
     def json(self, address: str, *, accept: str = "application/json") -> Any:
         """The JSON document at an address.  Raises `WebProblem`."""
-        body = bytearray()
+        try:
+            return json.loads(self._body(address, accept))
+        except (ValueError, RecursionError) as error:
+            message = "the answer is no JSON"
+            raise WebProblem(message, lasting=True) from error
 
-        def take(response: httpx2.Response) -> Any:
-            body.clear()
+    def text(self, address: str, *, accept: str) -> str:
+        """The text at an address, in UTF-8.  Raises `WebProblem`."""
+        return self._body(address, accept).decode("utf-8", errors="replace")
+
+    def _body(self, address: str, accept: str) -> bytes:
+        def take(response: httpx2.Response) -> bytes:
+            body = bytearray()
             for block in response.iter_bytes(_BLOCK):
                 body.extend(block)
-                check_size(len(body), MOST_JSON)
-            try:
-                return json.loads(bytes(body))
-            except (ValueError, RecursionError) as error:
-                message = "the answer is no JSON"
-                raise WebProblem(message, lasting=True) from error
+                check_size(len(body), MOST_DOCUMENT)
+            return bytes(body)
 
-        return self._ask(address, {"Accept": accept}, take)
+        body: bytes = self._ask(address, {"Accept": accept}, take)
+        return body
 
     def download(self, address: str, part: Path, *, known: str = "", picture: bool = True) -> Arrived:
         """Bring what lies at an address into the file ``part``, going on with one that broke off earlier.

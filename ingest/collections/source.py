@@ -63,6 +63,9 @@ class Asks(Protocol):
     def json(self, address: str, *, accept: str = "application/json") -> Any:
         """The JSON document at an address; asked for once, kept until the work is done."""
 
+    def text(self, address: str, *, accept: str) -> str:
+        """The text at an address, for lists."""
+
     def file(self, address: str, name: str) -> Path:
         """A large data file, kept under ``name`` beside the records; asked for once."""
 

@@ -382,6 +382,82 @@ def test_amsterdam_becomes_a_source_record() -> None:
     assert left_out(rijksmuseum.read("2001", copyrighted, Wanted())).why == "rights"
 
 
+def oai_record(number: int, base: str, *, rights: str = PDM, kind: str = "", status: str = "") -> str:
+    """A record in the form of OAI-PMH 2.0 and EDM."""
+    concept = f'<skos:Concept rdf:about="t:1"><skos:prefLabel xml:lang="en">{kind}</skos:prefLabel></skos:Concept>'
+    return f"""<record><header{f' status="{status}"' if status else ""}>
+      <identifier>https://id.rijksmuseum.nl/200{number}</identifier></header><metadata><rdf:RDF>
+      <edm:ProvidedCHO rdf:about="https://id.rijksmuseum.nl/200{number}">
+        <dc:title xml:lang="nl">Rivier</dc:title><dc:title xml:lang="en">River {number}</dc:title>
+        <dc:identifier>SK-A-{number}</dc:identifier><dc:creator rdf:resource="p:1"/><dc:type rdf:resource="t:1"/>
+        <dcterms:created xml:lang="en">c. 1642 - 1645</dcterms:created>
+        <dcterms:medium rdf:resource="m:1"/><dcterms:medium rdf:resource="m:2"/>
+      </edm:ProvidedCHO>
+      <edm:Agent rdf:about="p:1"><skos:prefLabel xml:lang="nl">Eva Schilder</skos:prefLabel>
+        <life:dateOfBirth>1610-05-01</life:dateOfBirth><life:dateOfDeath>1680</life:dateOfDeath></edm:Agent>
+      <skos:Concept rdf:about="m:1"><skos:prefLabel xml:lang="en">panel</skos:prefLabel></skos:Concept>
+      <skos:Concept rdf:about="m:2"><skos:prefLabel xml:lang="en">oil paint</skos:prefLabel></skos:Concept>
+      {concept if kind else ""}
+      <ore:Aggregation><edm:isShownBy rdf:resource="{base}/iiif/{number}/full/max/0/default.jpg"/>
+        <edm:rights rdf:resource="{rights}"/></ore:Aggregation>
+    </rdf:RDF></metadata></record>"""
+
+
+def oai_page(body: str, token: str = "", total: int = 0) -> Answer:
+    spaces = {
+        "": "http://www.openarchives.org/OAI/2.0/", "rdf": "http://www.w3.org/1999/02/22-rdf-syntax-ns#",
+        "dc": "http://purl.org/dc/elements/1.1/", "dcterms": "http://purl.org/dc/terms/",
+        "edm": "http://www.europeana.eu/schemas/edm/", "ore": "http://www.openarchives.org/ore/terms/",
+        "skos": "http://www.w3.org/2004/02/skos/core#", "life": "http://rdvocab.info/ElementsGr2/",
+    }  # fmt: skip
+    named = " ".join(f'xmlns{":" if name else ""}{name}="{space}"' for name, space in spaces.items())
+    more = f'<resumptionToken completeListSize="{total}">{token}</resumptionToken>' if total else ""
+    listed = f"<ListRecords>{body}{more}</ListRecords>" if "<record" in body else body
+    return Answer(f'<?xml version="1.0"?><OAI-PMH {named}>{listed}</OAI-PMH>'.encode(), "text/xml")
+
+
+def test_all_of_amsterdam_is_harvested_many_records_at_a_time(house: Museum, tmp_path: Path) -> None:
+    base = house.address
+    first = oai_record(1, base) + oai_record(2, base, rights="http://rightsstatements.org/vocab/InC/1.0/")
+    last = (
+        oai_record(3, base, kind="print") + oai_record(4, base, status="deleted") + oai_record(5, base, kind="painting")
+    )
+
+    def harvest(asked: Asked) -> Answer:
+        if "resumptionToken" in asked.query:
+            assert asked.query == {"verb": "ListRecords", "resumptionToken": "a b/c"}
+            return oai_page(last, "", 5)
+        assert asked.query == {"verb": "ListRecords", "metadataPrefix": "edm", "set": "261208"}
+        return oai_page(first, "a b/c", 5)
+
+    house.routes["/oai"] = harvest
+    for number in (1, 5):
+        house.routes[f"/iiif/{number}/full/!1200,1200/0/default.jpg"] = picture(seed=number)
+    gathered = bring(rijksmuseum.Rijksmuseum(base), house, tmp_path)
+    assert (gathered.came, gathered.complete) == (2, True)
+    assert sorted((kind, works) for kind, _, works in gathered.reasons) == [("kind", 1), ("rights", 1)]
+    # Two pages and two pictures: no request for any single record.
+    assert len(house.asked) == 4
+    record = read_records(gathered.records).records[0]
+    assert (record.work, record.title, record.artist) == ("rijksmuseum-2001", "River 1", "Eva Schilder")
+    assert (record.artist_dates, record.begin_year, record.end_year) == ("1610–1680", 1642, 1645)
+    assert (record.medium, record.accession_number, record.rights) == ("panel, oil paint", "SK-A-1", PDM)
+    received = json.loads((tmp_path / "received/rijksmuseum-2001.json").read_text())
+    assert "<" in received["xml"]
+    assert "River 1" in received["xml"]
+
+
+def test_where_amsterdam_hands_out_no_such_set_it_is_searched(house: Museum, tmp_path: Path) -> None:
+    house.routes["/oai"] = oai_page('<error code="noRecordsMatch">none</error>')
+    house.routes["/search/collection"] = js({"type": "OrderedCollectionPage", "orderedItems": []})
+    gathered = bring(rijksmuseum.Rijksmuseum(house.address), house, tmp_path)
+    assert gathered.complete
+    assert [asked.path for asked in house.asked] == ["/oai", "/search/collection"]
+    house.routes["/oai"] = Answer(b"<html/>", "text/html")
+    with pytest.raises(CollectionProblem, match="OAI-PMH"):
+        bring(rijksmuseum.Rijksmuseum(house.address), house, tmp_path, again=True)
+
+
 def test_amsterdam_is_walked_from_object_to_picture(house: Museum, tmp_path: Path) -> None:
     def search(asked: Asked) -> Answer:
         assert asked.headers["accept"] == "application/ld+json"
