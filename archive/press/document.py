@@ -88,6 +88,8 @@ class Paper(FPDF):
         for style, file in FACES.items():
             self.add_font(_FAMILY, style, FOLDER / file)
             font: Any = self.fonts[_FAMILY + style]
+            # The library names all three alike, and a printer that keeps fonts by name would mix them up.
+            font.name = file.removesuffix(".ttf").removesuffix("-Regular")
             # Notes of the font's makers to another program; the subsetting library complains of it.
             del font.ttfont["Silt"]
             for joiner in JOINERS:
@@ -168,6 +170,10 @@ class Paper(FPDF):
 
     def _set(self, face: Face) -> None:
         self.set_font(_FAMILY, face.style, face.size)
+        if self.page and not self.current_font_is_set_on_page and self.current_font is not None:
+            # The library would set it with the first line; where that line begins in another font, it sets it within a
+            # state that is taken back after the line, and the next line would have no font and not be seen.
+            self._out(self._set_font_for_page(self.current_font, self.font_size_pt))
 
     def _lettered(self, text: str) -> str:
         """The text with a box for each letter that no font has; fonts that it needs are opened."""

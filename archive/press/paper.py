@@ -98,7 +98,8 @@ def foot(paper: Paper, title: str) -> None:
 def _front(paper: Paper, pressed: Pressed, body: Box) -> float:
     """Title, aim and notes; the height they took on the page that is open now, mm."""
     flow = Flow(paper, body)
-    flow.y += paper.heading(pressed.title, body.x, body.y, body.width, Face(22, "B", 1.1)) + 1.5
+    size = 22 if len(pressed.title) <= 60 else 18 if len(pressed.title) <= 120 else 15
+    flow.y += paper.heading(pressed.title, body.x, body.y, body.width, Face(size, "B", 1.1)) + 1.5
     for text, face in ((pressed.aim, Face(12.5, "I")), (pressed.notes, Face(10.5))):
         for paragraph in text.split("\n"):
             flow.words(paragraph, face, width=min(body.width, 160.0))
