@@ -17,7 +17,7 @@ from public_domain_samples.museum_dates import life_dates, years
 COLUMNS = [
     *("id", "file", "title", "artist", "artist_dates", "date", "begin_year", "end_year", "medium", "culture"),
     *("collection", "accession_number", "object_url", "rights", "rights_basis", "credit_line"),
-    *("obtained_from", "sha256"),
+    *("obtained_from", "sha256", "part"),
 ]
 CC0 = "https://creativecommons.org/publicdomain/zero/1.0/"
 PUBLIC_DOMAIN_MARK = "https://creativecommons.org/publicdomain/mark/1.0/"
@@ -54,6 +54,10 @@ def test_record(row: dict[str, str]) -> None:
     with Image.open(FOLDER / row["file"]) as picture:
         assert min(picture.size) >= 200
         picture.load()
+        if row["part"]:
+            x0, y0, x1, y1 = (int(edge) for edge in row["part"].split(","))
+            assert 0 <= x0 < x1 <= picture.width
+            assert 0 <= y0 < y1 <= picture.height
     for name, value in row.items():
         assert value == " ".join(value.split()), f"{name} has stray spaces or line ends"
     assert all(row[name] for name in ALWAYS_TOLD)
