@@ -29,10 +29,10 @@ if TYPE_CHECKING:
 
 Part = tuple[float, float, float, float]
 
-_SIZES = (1.0, 0.84, 0.7, 0.59, 0.5, 0.42)
+_SIZES = (1.0, 0.82, 0.67, 0.55, 0.45)
 """Sides of the crops as shares of the largest crop of that format."""
 
-_STEP = 0.14
+_STEP = 0.19
 """How far a crop is moved on at a time, as a share of its sides."""
 
 _COARSE = 56
