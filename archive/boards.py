@@ -87,13 +87,25 @@ class Boards:
 
     # -- looking -----------------------------------------------------------------------------------------
 
-    def summaries(self, *, archived: bool = False, first: int = 0) -> list[Summary]:
-        """The boards in use, or those put away, the last changed first, with their ``first`` leaves."""
+    def count(self, *, archived: bool = False) -> int:
+        """How many boards are in use, or put away."""
+        with self._file.reading() as connection:
+            (count,) = connection.execute("SELECT count(*) FROM boards WHERE archived = ?", (archived,)).fetchone()
+        return int(count)
+
+    def summaries(
+        self, *, archived: bool = False, first: int = 0, start: int = 0, size: int = MOST_BOARDS
+    ) -> list[Summary]:
+        """The boards in use, or those put away, the last changed first, with their ``first`` leaves.
+
+        ``start`` leaves out so many of the first ones, ``size`` is how many are given at most.
+        """
         with self._file.reading() as connection:
             rows = connection.execute(
                 "SELECT boards.*, (SELECT count(*) FROM leaves WHERE leaves.board = boards.board "
-                "AND removed_in IS NULL) AS leaves FROM boards WHERE archived = ? ORDER BY changed_at DESC, board",
-                (archived,),
+                "AND removed_in IS NULL) AS leaves FROM boards WHERE archived = ? "
+                "ORDER BY changed_at DESC, board LIMIT ? OFFSET ?",
+                (archived, size, start),
             ).fetchall()
             return [
                 Summary(
@@ -249,7 +261,7 @@ class Boards:
         raise BoardConflict(there, kept)
 
     def _keep_beside(self, connection: sqlite3.Connection, there: Board, wanted: Board) -> Board:
-        kept = replace(wanted, board=new_id(), title=_named(wanted.title, "your version"), version=1, archived=False)
+        kept = replace(wanted, board=new_id(), title=_named(wanted.title, "another version"), version=1, archived=False)
         self._insert(connection, kept, there.board)
         return kept
 

@@ -16,11 +16,16 @@ from archive.board import MOST_LEAVES, Board, BoardsError, from_json
 from archive.boards import Boards, Summary
 from archive.pages.frame import Page, Problem, Turn, page
 from archive.pages.language import say
+from archive.pages.leaves import turning
 from archive.pages.room import Room, need_room
 from archive.pages.shown import Seen, leaves_of
 
+SIZE = 20
 STRIP = 7
-"""Leaves shown of each board in the list."""
+"""Boards on a page of the list, and leaves shown of each."""
+
+_MOST_AWAY = 200
+"""Boards put away that are listed."""
 
 _LARGEST_FIELD = 256 * 1024
 _LARGEST_IMPORT = 16 * 1024 * 1024
@@ -34,7 +39,7 @@ async def boards(datasette: Any, request: Any) -> Page | Turn:
         if request.method == "POST":
             board = await _begun(request, room)
             return Turn(board_url(datasette, board.board), {"board": board.board, "title": board.title})
-        return await asyncio.to_thread(_list, datasette, room)
+        return await asyncio.to_thread(_list, datasette, room, _token(request))
     except BoardsError as error:
         raise Problem(str(error)) from error
 
@@ -70,6 +75,13 @@ def text_of(form: Any, name: str) -> str:
 def texts_of(form: Any, name: str) -> list[str]:
     """All fields of that name as texts."""
     return [value for value in form.getlist(name) if isinstance(value, str) and value]
+
+
+def _token(request: Any) -> str:
+    token = str(request.args.get("_next") or "")
+    if token and not (token.isascii() and token.isdigit() and len(token) < 8):
+        raise Problem(say("The page asked for is not known; begin again at the first."))
+    return token
 
 
 async def _begun(request: Any, room: Room) -> Board:
@@ -113,14 +125,18 @@ def _imported(data: bytes) -> Board:
 class _Listed:
     summary: Summary
     url: str
-    wall_url: str
+    beside_url: str
     day: str
     strip: list[Seen]
 
 
-def _list(datasette: Any, room: Room) -> Page:
+def _list(datasette: Any, room: Room, token: str) -> Page:
     kept = Boards(room.boards_file)
-    in_use, away = kept.summaries(first=STRIP), kept.summaries(archived=True)
+    total = kept.count()
+    in_use = kept.summaries(first=STRIP, start=int(token or 0), size=SIZE)
+    away = kept.summaries(archived=True, size=_MOST_AWAY)
+    path = str(datasette.urls.path("/-/boards"))
+    pages = turning(path, {}, token=token, shown=len(in_use), size=SIZE, total=total)
     groups = [
         {"slug": row["slug"], "name": row["name"], "members": row["members"]}
         for row in room.archive.arrangements()
@@ -130,11 +146,14 @@ def _list(datasette: Any, room: Room) -> Page:
         "boards.html",
         say("Boards"),
         {
+            "count": total,
             "boards": [_data(datasette, summary) for summary in in_use],
+            "next_url": pages.after.replace("/-/boards", "/-/boards.json", 1) or None,
             "put_away": [_data(datasette, summary) for summary in away],
         },
         {
             "boards": [_listed(datasette, room, summary) for summary in in_use],
+            "pages": pages,
             "away": [_listed(datasette, room, summary) for summary in away],
             "groups": groups,
             "sort_most": lessons.MOST_SORTED,
@@ -147,7 +166,8 @@ def _listed(datasette: Any, room: Room, summary: Summary) -> _Listed:
     shown = leaves_of(datasette, room, Board(summary.board, summary.title, leaves=summary.first), ("three",))
     strip = [piece.seen[0] for leaf in shown for piece in leaf.pieces[:1] if piece.seen]
     url = board_url(datasette, summary.board)
-    return _Listed(summary, url, f"{url}/wall", summary.changed_at[:10], strip)
+    beside = board_url(datasette, summary.beside) if summary.beside else ""
+    return _Listed(summary, url, beside, summary.changed_at[:10], strip)
 
 
 def _data(datasette: Any, summary: Summary) -> dict[str, Any]:

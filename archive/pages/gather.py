@@ -17,6 +17,9 @@ from archive.practice import Practice
 
 Part = tuple[float, float, float, float]
 
+_OFFERED = 60
+"""Boards to choose from, those changed last; an older one can be reached by changing it, or copied."""
+
 _STUDY = "study:"
 """Begins what a tick of a kept study sends; a tick of a work sends what `archive.pages.leaves.pick_value` writes."""
 
@@ -56,12 +59,10 @@ def _picked(room: Room, value: str) -> Leaf:
 
 
 def _picked_study(room: Room, study: str) -> Leaf:
-    kept = Practice(room.boards_file).get(study)
-    if kept is None:
+    if Practice(room.boards_file).get(study) is None:
         raise Problem(say("There is no such kept study."), 404)
-    record = {"title": kept.title, "artist": kept.nickname, "date": kept.kept_on}
-    shown = Shown(study=study, record={name: text for name, text in record.items() if text})
-    return Leaf(new_id(), (shown,), PLAIN_SHOWING)
+    # Without a record: when a study is deleted, no name of whoever made it stays on a board.
+    return Leaf(new_id(), (Shown(study=study),), PLAIN_SHOWING)
 
 
 def _leaves(room: Room, values: list[str]) -> list[Leaf]:
@@ -74,7 +75,7 @@ def _leaves(room: Room, values: list[str]) -> list[Leaf]:
 
 def _choose(datasette: Any, room: Room, values: list[str]) -> Page:
     leaves = _leaves(room, list(values))
-    boards = Boards(room.boards_file).summaries()
+    boards = Boards(room.boards_file).summaries(size=_OFFERED)
     shown = leaves_of(datasette, room, Board("picked", say("Picked"), leaves=tuple(leaves)), ("three",))
     return Page(
         "gather.html",

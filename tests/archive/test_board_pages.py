@@ -12,15 +12,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from painting import paint
 
 from archive.board import SHOWINGS, Board, Leaf, Shown, as_json, new_id
 from archive.boards import Boards
 from archive.boards_file import BoardsFile
 from archive.exporting import FORMS, ON_PAPER
 from archive.ingesting import ingest
+from archive.practice import Practice
 from archive.serving import build_datasette
 from archive.store import Archive
 from ingest.provenance import read_records
+from ingest.reading import read
 
 EVIL = '<script>alert("1")</script> & “ü”'
 
@@ -82,7 +85,7 @@ async def test_an_edit_that_comes_too_late_is_kept_beside(datasette: Any, boards
     await post(datasette, page_of(board), do="words", version=1, aim="theirs")
     late = await post(datasette, page_of(board), do="words", version=1, aim="mine")
     assert late.status_code == 409
-    assert "Two at once (your version)" in late.text
+    assert "Two at once (another version)" in late.text
     twin = await post(datasette, f"{page_of(board)}.json", do="words", version=1, aim="mine again")
     assert twin.status_code == 409
     said = twin.json()
@@ -313,3 +316,41 @@ async def test_a_board_keeps_its_leaves_when_works_are_withdrawn(
     assert work["collection"] in shown.text
     assert (await again.client.get(f"{path}/wall")).status_code == 200
     assert work["title"] in (await again.client.get(f"{path}/press/csv")).text
+
+
+@pytest.mark.asyncio
+async def test_a_long_list_of_boards_is_turned_page_by_page(small_archive: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(small_archive, tmp_path / "copy"))
+    with BoardsFile.open(folder) as file:
+        made = [Boards(file).make(f"Board {number:02}").board for number in range(45)]
+    datasette = build_datasette(folder)
+    seen: list[str] = []
+    path: str | None = "/-/boards.json"
+    while path:
+        said = (await datasette.client.get(path)).json()
+        assert said["count"] == 45
+        seen += [each["board"] for each in said["boards"]]
+        path = said["next_url"]
+    assert sorted(seen) == sorted(made)
+    assert len(seen) == len(made)
+    assert "21–40 of 45" in (await datasette.client.get("/-/boards?_next=20")).text
+    assert (await datasette.client.get("/-/boards?_next=x")).status_code == 400
+
+
+@pytest.mark.asyncio
+async def test_a_kept_study_goes_onto_a_board_without_its_name(datasette: Any, folder: Path, boards: Boards) -> None:
+    held = io.BytesIO()
+    paint("bands", 3).save(held, "PNG")
+    with BoardsFile.open(folder) as file:
+        study = Practice(file).keep(read(held.getvalue()), nickname="Wren", title="The gate").study
+    put = await post(datasette, "/-/gather", title="Ours", work=f"study:{study}", way=["painting", "three"])
+    path = put.headers["location"].split("#")[0]
+    (leaf,) = boards.get(path.rsplit("/", 1)[1]).leaves
+    assert leaf.shown == (Shown(study=study),)
+    page = (await datasette.client.get(path)).text
+    assert "The gate" in page
+    for which in ("picture", "map3"):
+        assert f"/-/practice/{study}/{which}" in page
+        assert (await datasette.client.get(f"/-/practice/{study}/{which}")).status_code == 200
+    assert (await datasette.client.get(f"{path}/wall")).status_code == 200
+    assert (await post(datasette, "/-/gather", title="T", work="study:none")).status_code == 404
