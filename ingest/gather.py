@@ -116,10 +116,9 @@ class _Run:
     def go(self, limit: int | None, on_progress: Callable[[int, int], None]) -> None:
         ask = Asking(self._web, self._folder, self._journal, again=self._again)
         ask_list = Asking(self._web, self._folder, None, again=self._again)
-        done, left = 0, self._left()
-        have = self._have()
+        done, place, left, have = 0, 0, self._left(), self._have()
         while limit is None or have < limit:
-            pending = self._journal.next_work(self._number)
+            pending = self._journal.next_work(self._number, place)
             if pending is None:
                 cursor = self._journal.cursor(self._number)
                 if cursor is None:
@@ -136,14 +135,19 @@ class _Run:
                 continue
             if not self._one(ask, pending):
                 break
-            have = self._have()
+            place = pending.place
+            # Counting them all after each would take longer the more there are; only placeholders found out undo some.
+            if self._bringing.undone:
+                self._bringing.undone, have = 0, self._have()
+            else:
+                have += self._journal.is_there(self._collection.name, pending.key)
             done, left = done + 1, max(left - 1, 0)
             ahead = left if limit is None else min(left, max(0, limit - have))
             on_progress(done, done + ahead)
         self.write_tables()
 
     def _have(self) -> int:
-        return self._journal.count(self._number, GOT)
+        return self._journal.states(self._number).get(GOT, 0)
 
     def _left(self) -> int:
         states = self._journal.states(self._number)

@@ -23,10 +23,15 @@ MOST_ALIKE = 3
 
 
 class Bringing:
-    """Pictures of one collection into one folder; ``came`` are the keys of the works that came or changed."""
+    """Pictures of one collection into one folder.
+
+    ``came`` are the keys of the works that came or changed, ``undone`` how many that were there turned out to be
+    placeholders.
+    """
 
     def __init__(self, collection: str, folder: Path, web: Web, journal: Journal) -> None:
         self.came: set[str] = set()
+        self.undone = 0
         self._name = collection
         self._folder = folder
         self._web = web
@@ -98,6 +103,7 @@ class Bringing:
                 self.take_away(key)
                 self._journal.left_out(self._name, LeftOut(key, PLACEHOLDER, reason, title))
                 self.came.discard(key)
+                self.undone += 1
             file.unlink(missing_ok=True)
             return LeftOut(work.key, PLACEHOLDER, reason, work.record.title)
         earlier = self._journal.record_of(self._name, work.key)

@@ -25,8 +25,10 @@ LISTED, GOT, LEFT_OUT, FAILED = "listed", "got", "left out", "failed"
 
 @dataclass(frozen=True)
 class Pending:
-    """A work to look at: its key, what the list said of it, the ETag of the picture that we have of it."""
+    """A work to look at: its place in the list, its key, what the list said of it, the ETag of the picture that we have
+    of it."""
 
+    place: int
     key: str
     held: Any
     etag: str
@@ -133,14 +135,17 @@ class Journal:
             (gathering, collection, key),
         )
 
-    def next_work(self, gathering: int) -> Pending | None:
-        """The first work of the list that is still to look at."""
+    def next_work(self, gathering: int, after: int) -> Pending | None:
+        """The first work of the list beyond the place ``after`` that is still to look at."""
         row = self._connection.execute(
-            "SELECT key, held, etag FROM listings JOIN works USING (collection, key) "
-            "WHERE gathering = ? AND state = ? ORDER BY place LIMIT 1",
-            (gathering, LISTED),
+            "SELECT place, key, held, etag FROM listings JOIN works USING (collection, key) "
+            "WHERE gathering = ? AND place > ? AND state = ? ORDER BY place LIMIT 1",
+            (gathering, after, LISTED),
         ).fetchone()
-        return None if row is None else Pending(row[0], None if row[1] is None else json.loads(row[1]), row[2])
+        if row is None:
+            return None
+        place, key, held, etag = row
+        return Pending(place, key, None if held is None else json.loads(held), etag)
 
     # -- works ---------------------------------------------------------------------------------------------
 
@@ -252,13 +257,12 @@ class Journal:
         )
         return dict(rows.fetchall())
 
-    def count(self, gathering: int, state: str) -> int:
-        """How many works of a gathering are in one state."""
-        (count,) = self._connection.execute(
-            "SELECT count(*) FROM listings JOIN works USING (collection, key) WHERE gathering = ? AND state = ?",
-            (gathering, state),
+    def is_there(self, collection: str, key: str) -> bool:
+        """Whether a work has come."""
+        found = self._connection.execute(
+            "SELECT 1 FROM works WHERE collection = ? AND key = ? AND state = ?", (collection, key, GOT)
         ).fetchone()
-        return int(count)
+        return found is not None
 
     def total(self, gathering: int) -> int | None:
         """How many records the list has, as far as it says."""

@@ -135,23 +135,24 @@ class Web:
             if picture and not may_be_picture(content_type):
                 message = f"what lies at its address is no picture but {content_type}"
                 raise WebProblem(message, lasting=True)
+            packed = response.headers.get("Content-Encoding", "identity").lower() != "identity"
             start = start_of(response, part)
             if not start:
                 part.unlink(missing_ok=True)
                 note.unlink(missing_ok=True)
-                if etag and not etag.startswith("W/"):
+                if etag and not etag.startswith("W/") and not packed:
                     note.write_text(etag, encoding="utf-8")
             stated = response.headers.get("Content-Length", "")
             came = 0
             with part.open("ab") as stream:
-                for block in response.iter_raw():
+                for block in response.iter_bytes() if packed else response.iter_raw():
                     came += len(block)
                     check_size(start + came, MOST_PICTURE if picture else MOST_DATA)
                     stream.write(block)
                     if picture and self._clock() - begun > PICTURE_SECONDS:
                         message = "it comes too slowly"
                         raise WebProblem(message)
-            if stated.isdigit() and int(stated) != came:
+            if stated.isdigit() and int(stated) != came and not packed:
                 message = f"{came} of {stated} bytes came"
                 raise httpx2.RemoteProtocolError(message)
             note.unlink(missing_ok=True)

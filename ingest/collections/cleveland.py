@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from ingest.collections.fields import kind_of, mentions, name_and_bio, size, span, text
+from ingest.collections.fields import kind_of, mentions, name_and_bio, size, span, statement, text
 from ingest.collections.source import (
     KIND,
     KINDS,
@@ -96,7 +96,7 @@ def read(item: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
         "cleveland",
         key,
         # A notice of copyright outweighs the flag.
-        rights="In Copyright" if text(item.get("copyright")) else text(item.get("share_license_status")),
+        rights="In Copyright" if text(item.get("copyright")) else statement(item.get("share_license_status")),
         rights_basis="share_license_status is CC0 in the museum's record",
         pictures=(address,) if address else (),
         received=item,

@@ -33,6 +33,11 @@ def text(value: Any) -> str:
     return ", ".join(line for line in lines if line)
 
 
+def statement(value: Any) -> str:
+    """A published statement of rights: words as they stand, '' for anything that is no words."""
+    return value.strip() if isinstance(value, str) else ""
+
+
 def several(values: Iterable[Any]) -> str:
     """Published subjects as one field, parted by '; '."""
     return "; ".join(dict.fromkeys(part for part in (text(value).replace(";", ",") for value in values) if part))

@@ -17,7 +17,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from ingest.collections.edm import read_page
-from ingest.collections.fields import kind_of, several, span, text, year
+from ingest.collections.fields import kind_of, several, span, statement, text, year
 from ingest.collections.iiif_image import within
 from ingest.collections.source import (
     KIND,
@@ -191,7 +191,7 @@ def read_harvested(key: str, held: dict[str, Any], wanted: Wanted) -> Work | Lef
     return admit(
         "rijksmuseum",
         key,
-        rights=held.get("rights", ""),
+        rights=statement(held.get("rights")),
         rights_basis="stated of the picture in the museum's record",
         pictures=_pictures(held.get("picture", ""), wanted.side),
         received=held,
@@ -269,5 +269,5 @@ def _artist(made: dict[str, Any]) -> str:
 def _rights(item: dict[str, Any]) -> Iterator[str]:
     for right in _dicts(item.get("subject_to")):
         for kind in _dicts(right.get("classified_as")):
-            if text(kind.get("id")):
-                yield text(kind["id"])
+            if statement(kind.get("id")):
+                yield statement(kind["id"])

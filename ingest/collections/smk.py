@@ -12,7 +12,7 @@ from collections import Counter
 from typing import Any
 from urllib.parse import urlencode
 
-from ingest.collections.fields import kind_of, several, size, span, text, year
+from ingest.collections.fields import kind_of, several, size, span, statement, text, year
 from ingest.collections.iiif_image import within
 from ingest.collections.source import (
     KIND,
@@ -91,7 +91,7 @@ def read(item: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
     lived = [year(made.get(f"creator_date_of_{end}")) for end in ("birth", "death")]
     image = text(item.get("image_iiif_id"))
     shape = size(item.get("image_width"), item.get("image_height"))
-    rights = text(item.get("rights"))
+    rights = statement(item.get("rights"))
     return admit(
         "smk",
         key,

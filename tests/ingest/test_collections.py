@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from museum_server import Answer, Asked, FakeTime, Museum, js, museum, picture
 
 from ingest.collections import MUSEUMS, aic, cleveland, collection, met, nga, rijksmuseum, smk
@@ -542,6 +544,63 @@ def test_washingtons_older_files_say_nothing_of_rights(tmp_path: Path) -> None:
         (tmp_path / f"{name}.csv").write_text(body.replace("openaccess,", ""))
     with pytest.raises(CollectionProblem, match="no column 'openaccess'"):
         nga.read_files(tmp_path, Wanted())
+
+
+# -- rights ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", [None, "", 0, 1, "true", "yes", "CC BY 4.0", "no known restrictions", [], {}, ["CC0"]])
+def test_nothing_but_the_documented_statement_admits_a_work(said: Any) -> None:
+    found = [
+        aic.read(
+            {"id": 1, "artwork_type_title": "Painting", "image_id": "i", "is_public_domain": said}, "/i", Wanted()
+        ),
+        met.read(met_object(1, isPublicDomain=said), Wanted()),
+        cleveland.read(cleveland_item(1, share_license_status=said), Wanted()),
+        smk.read(smk_item(1, rights=said), Wanted()),
+        smk.read(smk_item(1, public_domain=said), Wanted()),
+        rijksmuseum.read("1", rijks_records(1, rights=said), Wanted()),
+        rijksmuseum.read_harvested("1", {"picture": "https://i.example/a.jpg", "rights": said}, Wanted()),
+    ]
+    assert {left_out(each).why for each in found} == {"rights"}
+
+
+MAPPERS = {
+    "aic": lambda record: aic.read(record, "https://i.example", ALL),
+    "met": lambda record: met.read(record, ALL),
+    "cleveland": lambda record: cleveland.read(record, ALL),
+    "smk": lambda record: smk.read(record, ALL),
+    "rijksmuseum": lambda record: rijksmuseum.read("1", record, ALL),
+}
+WHOLE = {
+    "aic": {"id": 1, "artwork_type_title": "Painting", "image_id": "i", "is_public_domain": True, "title": "A",
+            "thumbnail": {"width": 3, "height": 4}, "subject_titles": ["a"], "artist_display": "A\nB, 1800"},
+    "met": met_object(1),
+    "cleveland": cleveland_item(1),
+    "smk": smk_item(1),
+    "rijksmuseum": rijks_records(1),
+}  # fmt: skip
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(max_size=5),
+    lambda each: st.lists(each, max_size=2) | st.dictionaries(st.text(max_size=5), each, max_size=2),
+    max_leaves=4,
+)
+
+
+@pytest.mark.parametrize("name", list(MAPPERS))
+@settings(max_examples=60)
+@given(data=st.data())
+def test_whatever_stands_in_one_field_is_a_work_or_a_reason_or_told_as_another_form(name: str, data: Any) -> None:
+    record = dict(WHOLE[name])
+    record[data.draw(st.sampled_from(sorted(record)))] = data.draw(ANYTHING)
+    try:
+        found = MAPPERS[name](record)
+    except (ValueError, LookupError, TypeError, AttributeError):
+        return  # `ingest.gather` says of these that the record has not the published form.
+    assert isinstance(found, (Work, LeftOut))
+    if isinstance(found, Work):
+        assert found.record.rights in (CC0, PDM)
+        assert all(isinstance(value, (str, int, type(None))) for value in dataclasses.astuple(found.record))
 
 
 # -- all together ------------------------------------------------------------------------------------------------

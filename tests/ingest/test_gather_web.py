@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -200,6 +201,13 @@ def test_what_we_have_is_not_sent_again(house: Museum, web: Web, tmp_path: Path)
     house.routes["/a.jpg"] = picture(headers={"ETag": '"one"'})
     assert web.download(f"{house.address}/a.jpg", tmp_path / "part", known='"one"').unchanged
     assert not (tmp_path / "part").exists()
+
+
+def test_a_picture_that_is_packed_against_our_wish_is_unpacked(house: Museum, web: Web, tmp_path: Path) -> None:
+    whole = jpeg()
+    house.routes["/a.jpg"] = Answer(gzip.compress(whole), "image/jpeg", headers={"Content-Encoding": "gzip"})
+    web.download(f"{house.address}/a.jpg", tmp_path / "part")
+    assert (tmp_path / "part").read_bytes() == whole
 
 
 def test_a_page_in_place_of_a_picture_is_refused_before_it_comes(house: Museum, web: Web, tmp_path: Path) -> None:
