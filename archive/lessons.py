@@ -57,6 +57,14 @@ QUESTIONS: tuple[tuple[str, Callable[[_Measured], bool]], ...] = (
 )  # fmt: skip
 """Questions for a class, each with what a work's measures must say for it to be asked."""
 
+PAIR_QUESTIONS = (
+    "Both painters had light and dark to give. Where did each of them put the most, and what for?",
+    "Where does the eye go first in each, and which tones send it there?",
+    "Name the largest dark of each. What things has the painter joined in it?",
+    "Let the two change their grounds in your mind. What is lost in each?",
+)
+"""Questions for two works side by side, in turn."""
+
 LAST_QUESTION = "This one is laid out the other way. What would the leaves before lose if they were built like it?"
 
 
@@ -118,7 +126,7 @@ def contrast(archive: Archive, first: str, second: str, *, pairs: int = PAIRS) -
                 (shown_of(archive, work["work"]), shown_of(archive, partner["work"])),
                 ("three", "painting"),
                 note=f"Left, {one['name']}: {work['sentence']}\nRight, {other['name']}: {partner['sentence']}",
-                question="Both painters had light and dark to give. Where did each of them put the most, and what for?",
+                question=PAIR_QUESTIONS[len(leaves) % len(PAIR_QUESTIONS)],
             )
         )
     return Board(
