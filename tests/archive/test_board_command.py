@@ -84,11 +84,11 @@ def test_a_board_is_pressed(
     run(folder, "make", "made-00", "--title", "Für morgen")
     monkeypatch.chdir(tmp_path)
     pressed = run(folder, "press", "Für morgen", "--form", form)
-    assert pressed.output == f"fur-morgen.{ending}\n"
+    assert pressed.stdout == f"fur-morgen.{ending}\n"
     kept = (tmp_path / f"fur-morgen.{ending}").read_bytes()
     assert b"%PDF-" in kept[:9] if form == "pdf" else "Made Pictures" in kept.decode("utf-8-sig")
     named = run(folder, "press", "Für morgen", "--form", form, "--output", tmp_path / "named")
-    assert named.output.strip() == str(tmp_path / "named")
+    assert named.stdout.strip() == str(tmp_path / "named")
     if form == "json":
         assert run(folder, "press", "Für morgen", "--form", form, "--output", "-").stdout_bytes == kept
 
