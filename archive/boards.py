@@ -19,21 +19,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from archive.board import (
-    LONGEST,
     MOST_LEAVES,
     PLAIN_SHOWING,
     Board,
     BoardsError,
     Leaf,
-    NotThereError,
     Shown,
     checked,
     checked_leaf,
     new_id,
     record_of,
 )
+from archive.board_edits import at_least, ordered, titled, with_fields, with_removed
 from archive.board_rows import (
-    LEAF_FIELDS,
     ORDER,
     fields_of,
     insert_board,
@@ -146,7 +144,7 @@ class Boards:
         """A copy of a board under the same title, said to be a copy; in use, whether or not the other is."""
         with self._file.writing() as connection:
             there = read_board(connection, board)
-            copy = replace(there, board=new_id(), title=_named(there.title, "copy"), version=1, archived=False)
+            copy = replace(there, board=new_id(), title=titled(there.title, "copy"), version=1, archived=False)
             self._insert(connection, copy)
         return copy
 
@@ -218,10 +216,10 @@ class Boards:
         Leaves that have come since stay at the end.  Raises `BoardConflict` when somebody else has reordered since.
         """
         with self._file.writing() as connection:
-            there = _at_least(read_board(connection, board), version)
+            there = at_least(read_board(connection, board), version)
             now = [leaf.leaf for leaf in there.leaves]
             before = stood_there(connection, board, version, ORDER, now)
-            wanted = replace(there, leaves=_ordered(there.leaves, order))
+            wanted = replace(there, leaves=ordered(there.leaves, order))
             touched = [leaf for leaf in order if leaf in before] != [leaf for leaf in before if leaf in order]
             if not touched or wanted == there:
                 return there
@@ -240,9 +238,9 @@ class Boards:
     def _reword(self, board: str, version: int, fields: Mapping[str, Any], leaf: str | None) -> Board:
         prefix = "" if leaf is None else f"{leaf}/"
         with self._file.writing() as connection:
-            there = _at_least(read_board(connection, board), version)
-            whole = _with_removed(connection, there, leaf)
-            wanted = _with(whole, fields, leaf)
+            there = at_least(read_board(connection, board), version)
+            whole = with_removed(connection, there, leaf)
+            wanted = with_fields(whole, fields, leaf)
             here, asked = fields_of(whole), fields_of(wanted)
             touched, clash = {}, whole is not there
             for name in fields:
@@ -254,14 +252,14 @@ class Boards:
                 clash = clash or base != here[what]
             if not touched:
                 return there
-            wanted = _with(whole, touched, leaf)
+            wanted = with_fields(whole, touched, leaf)
             if not clash:
                 return write_changed(connection, there, wanted)
             kept = self._keep_beside(connection, there, wanted)
         raise BoardConflict(there, kept)
 
     def _keep_beside(self, connection: sqlite3.Connection, there: Board, wanted: Board) -> Board:
-        kept = replace(wanted, board=new_id(), title=_named(wanted.title, "another version"), version=1, archived=False)
+        kept = replace(wanted, board=new_id(), title=titled(wanted.title, "another version"), version=1, archived=False)
         self._insert(connection, kept, there.board)
         return kept
 
@@ -293,46 +291,3 @@ def shown_of(archive: Archive, work: str, part: tuple[float, float, float, float
         message = f"The archive has no work “{work[:80]}”."
         raise BoardsError(message)
     return Shown(work=work, part=part, record=record_of(found))
-
-
-def _with(board: Board, fields: Mapping[str, Any], leaf: str | None) -> Board:
-    """The board with texts, or with fields of one leaf, replaced and checked."""
-    if leaf is None:
-        return checked(replace(board, **fields))
-    unknown = set(fields) - set(LEAF_FIELDS)
-    if unknown:
-        message = f"A leaf has no {unknown.pop()}."
-        raise BoardsError(message)
-    return replace(
-        board,
-        leaves=tuple(checked_leaf(replace(each, **fields)) if each.leaf == leaf else each for each in board.leaves),
-    )
-
-
-def _with_removed(connection: sqlite3.Connection, there: Board, leaf: str | None) -> Board:
-    """The board with the leaf on it, also when somebody else has taken it off."""
-    if leaf is None or any(each.leaf == leaf for each in there.leaves):
-        return there
-    place = place_of_removed(connection, there.board, leaf)
-    if place is None:
-        message = "There is no such leaf on the board."
-        raise NotThereError(message)
-    back = next(each for each in removed_leaves(connection, there.board) if each.leaf == leaf)
-    return replace(there, leaves=(*there.leaves[:place], back, *there.leaves[place:]))
-
-
-def _ordered(leaves: Sequence[Leaf], order: Sequence[str]) -> tuple[Leaf, ...]:
-    places = {leaf: place for place, leaf in enumerate(order)}
-    return tuple(sorted(leaves, key=lambda leaf: places.get(leaf.leaf, len(places))))
-
-
-def _at_least(board: Board, version: int) -> Board:
-    if not 1 <= version <= board.version:
-        message = "The board has no such version; please load its page again."
-        raise BoardsError(message)
-    return board
-
-
-def _named(title: str, what: str) -> str:
-    """A title with a word in brackets behind it, no longer than a title may be."""
-    return f"{title[: LONGEST['title'] - len(what) - 3].rstrip()} ({what})"

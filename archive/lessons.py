@@ -114,7 +114,7 @@ def contrast(archive: Archive, first: str, second: str, *, pairs: int = PAIRS) -
         raise BoardsError(message)
     one, other = _group(archive, first), _group(archive, second)
     right = members(archive, second, pairs)
-    leaves = []
+    leaves: list[Leaf] = []
     for work in spread(members(archive, first, pairs), pairs):
         if not right:
             break
