@@ -34,8 +34,8 @@ def build_datasette(archive: Path) -> Any:
 
     The database is opened immutable. Everybody who reaches the server may look, ask in SQL and show studies, and
     may make and change boards, which lie in a file of their own beside it. Datasette's internal database stays
-    the temporary file it is by default and holds nothing that a person has made. Raises `ArchiveError` with one sentence when the folder is no
-    archive.
+    the temporary file it is by default and holds nothing that a person has made. Raises `ArchiveError` with one
+    sentence when the folder is no archive.
     """
     from datasette.app import Datasette
 

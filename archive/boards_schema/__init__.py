@@ -1,8 +1,8 @@
 """The tables of ``boards.db``, as an append-only list of migrations.
 
 `MIGRATIONS` names the scripts of this folder in order.  It is only ever added to: a released script is never edited, so
-that what people made with an older Blotbook opens in every newer one.  ``PRAGMA user_version`` counts the scripts that a
-file has seen.
+that what people made with an older Blotbook opens in every newer one.  ``PRAGMA user_version`` counts the scripts that
+a file has seen.
 """
 
 from __future__ import annotations
