@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ingest.arrangement_facts import facts_of
 from ingest.arrangement_types import type_degrees
 from ingest.lightness import FloatArray, lightness_CIE1976
 from ingest.masses import Mass, find_masses
@@ -19,7 +20,7 @@ from ingest.squint import DEFAULT_SHARE, squint
 from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_map
 from ingest.words import describe
 
-READING_VERSION = "2"
+READING_VERSION = "3"
 """Stored beside every reading; raise it when the same bytes would read differently."""
 
 
@@ -60,7 +61,7 @@ def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
         maps=maps,
         measures=measures,
         masses=masses,
-        types=type_degrees(measures, masses),
+        types=type_degrees(facts_of(squinted, picture.mask)),
         signature=signature(squinted, maps[3]),
         sentence=describe(measures, masses),
     )

@@ -91,7 +91,7 @@ def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | N
         raise ValueError(message)
     tones = squinted if mask is None else squinted[mask]
     thresholds, distinct = find_thresholds(tones, values)
-    labels = _clean(squinted, thresholds, mask)
+    labels = lay(squinted, thresholds, mask)
     means = tuple(
         float(squinted[labels == value].mean()) if (labels == value).any() else shown
         for value, shown in enumerate(MAP_LIGHTNESS[values])
@@ -191,7 +191,8 @@ def _class_means(
     )
 
 
-def _clean(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None) -> Labels:
+def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None = None) -> Labels:
+    """Clean shapes, (h, w) uint8, of a squinted picture, (h, w) float32 L*, parted at rising thresholds in L*."""
     values = len(thresholds) + 1
     bounds = np.array([-np.inf, *thresholds, np.inf], dtype=np.float32)
     far = np.stack(

@@ -41,6 +41,7 @@ def seconds(work: Callable[[], Any], rounds: int = 3) -> float:
 
 def steps_of(file: Path) -> dict[str, float]:
     """Seconds of each step after decoding."""
+    from ingest.arrangement_facts import facts_of
     from ingest.arrangement_types import type_degrees
     from ingest.masses import find_masses
     from ingest.measures import measure
@@ -63,7 +64,8 @@ def steps_of(file: Path) -> dict[str, float]:
         "map, 5 values": seconds(lambda: value_map(seen, 5, picture.mask)),
         "masses": seconds(lambda: find_masses(laid.labels)),
         "measures": seconds(lambda: measure(seen, laid, masses, picture.mask)),
-        "types, words": seconds(lambda: (type_degrees(measures, masses), describe(measures, masses))),
+        "types": seconds(lambda: type_degrees(facts_of(seen, picture.mask))),
+        "words": seconds(lambda: describe(measures, masses)),
         "signature": seconds(lambda: signature(seen, laid)),
         "all of these": seconds(lambda: read_tone(picture)),
         "decoding, trimming": seconds(lambda: read_picture(file)),
