@@ -67,7 +67,11 @@ def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
         return []
     ground = Ground(frame)
     boxes = np.array([each.box for each in found])
-    left = [at for at in range(len(found)) if not _is_surroundings(at, found, boxes, ground)]
+    panels = np.ones(len(found), dtype=bool)
+    # Small before large, so that what surrounds is judged by panels and not by other surroundings.
+    for at in np.argsort([each.area for each in found], kind="stable"):
+        panels[at] = not _is_surroundings(int(at), found, boxes, panels, ground)
+    left = [int(at) for at in np.flatnonzero(panels)]
     left = _not_cut_short(left, found, boxes)
     if not left:
         return []
@@ -92,7 +96,7 @@ def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.fl
     for n, at in enumerate(left):
         box = boxes[at]
         holds = (among[:, :2] <= box[:2] + _SAME).all(axis=1) & (among[:, 2:] >= box[2:] - _SAME).all(axis=1)
-        larger = holds & (np.abs(among - box).max(axis=1) > _SAME) & (quality > max(_WHOLE, quality[n] - 0.3))
+        larger = holds & (np.abs(among - box).max(axis=1) > _SAME) & (quality > max(_WHOLE, quality[n] - 0.15))
         if not any(_beyond(found[left[m]], [found[at]]) > _RUNS_ON for m in np.flatnonzero(larger)):
             kept.append(at)
     return kept
@@ -160,7 +164,9 @@ def _apart(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
     return bool(max(a[0] - b[2], b[0] - a[2], a[1] - b[3], b[1] - a[3]) >= _GAP - 1)
 
 
-def _is_surroundings(at: int, found: list[Rectangle], boxes: NDArray[np.float64], ground: Ground) -> bool:
+def _is_surroundings(
+    at: int, found: list[Rectangle], boxes: NDArray[np.float64], panels: NDArray[np.bool_], ground: Ground
+) -> bool:
     """Whether a rectangle is the paper, the tape or a group of panels rather than a panel.
 
     Where gutters meet, nothing is seen along the line that would be its side.
@@ -169,11 +175,11 @@ def _is_surroundings(at: int, found: list[Rectangle], boxes: NDArray[np.float64]
     within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
     inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
     quality = np.array([each.quality for each in found])
-    inner = np.flatnonzero(within & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.75 * outer.quality)))
+    inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * outer.quality)))
     if not len(inner):
         return False
     beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
-    if ((beyond >= 0) & (beyond < _ENDS)).any():
+    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > outer.quality - 0.03)).any():
         return True
     packed: list[int] = []
     worth = np.array([found[n].worth for n in inner])

@@ -34,7 +34,7 @@ _COHERENT = 0.45
 class Frame:
     """to_photo (3, 3) takes the frame's pixels to the photo's; colour (h, w, 3) Lab; inside (h, w) bool, where there is
     photo. upright, level (h, w) bool: edges that run down and across. strength_x, strength_y (h, w): averaged change
-    across them in Lab units a pixel."""
+    across them in Lab units a pixel. scale: units of the pose's plane a pixel."""
 
     to_photo: Points
     colour: FloatArray
@@ -43,6 +43,7 @@ class Frame:
     level: NDArray[np.bool_]
     strength_x: FloatArray
     strength_y: FloatArray
+    scale: float
 
 
 def square_on(colour: FloatArray, pose: Pose, roi: Points | None = None) -> Frame:
@@ -66,7 +67,7 @@ def square_on(colour: FloatArray, pose: Pose, roi: Points | None = None) -> Fram
     valid = ndimage.binary_erosion(inside, np.ones((5, 5)))
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
-    return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y)
+    return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:

@@ -46,7 +46,7 @@ class Pose:
 
 def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     """The best few poses, best first, that explain the segments of a photo of `size` (width, height)."""
-    if len(found.lengths) < 4:
+    if len(found.weights) < 4:
         return []
     focal = USUAL_FOCAL * max(size)
     centre = (size[0] / 2, size[1] / 2)
@@ -55,7 +55,7 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     hits = np.clip(1 - (error / _NEAR) ** 2, 0, None)
     # A segment counts for the direction that it fits better; both directions must be there.
     first = hits[:, 0] >= hits[:, 1]
-    weight = found.lengths
+    weight = found.weights
     across = np.where(first, hits[:, 0], 0) @ weight
     down = np.where(first, 0, hits[:, 1]) @ weight
     score = np.sqrt(across * down) + 0.1 * (across + down)
@@ -70,6 +70,11 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
         if len(chosen) == most:
             break
     return sorted(chosen, key=lambda pose: -pose.score)
+
+
+def settle(pose: Pose, found: Segments) -> Pose:
+    """A pose brought nearer to what some of the segments say."""
+    return _settled(pose.turn, pose.focal, pose.centre, found)
 
 
 def _way(turn: Points) -> float:
@@ -118,7 +123,7 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
         error = _errors(turns, focals, centre, found)
         mine = np.abs(error[0]).argmin(axis=0)
         chosen = error[:, mine, np.arange(len(mine))]
-        weight = found.lengths * np.clip(1 - (chosen[0] / near) ** 2, 0, None) ** 2
+        weight = found.weights * np.clip(1 - (chosen[0] / near) ** 2, 0, None) ** 2
         slope = ((chosen[1:] - chosen[0]) / 1e-4).T
         # The focal length is drawn to the usual one, as strongly as a few long segments would draw it.
         hold = float(weight.sum()) * 0.15 * (np.radians(0.7) / _FOCAL_SPREAD) ** 2 + 1e-9
@@ -132,7 +137,7 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
     error = _errors(turn[None], np.array([focal]), centre, found)[0]
     hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
     first = hits[0] >= hits[1]
-    across, down = float((hits[0] * first) @ found.lengths), float((hits[1] * ~first) @ found.lengths)
+    across, down = float((hits[0] * first) @ found.weights), float((hits[1] * ~first) @ found.weights)
     return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
 
 

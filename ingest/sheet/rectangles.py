@@ -90,9 +90,9 @@ class Sides:
     def gutter(self, before: bool, line: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]) -> Numbers:
         """Mean Lab, its deviation and the share within the photo (n, 7) of the strip on one side of each line (n,)."""
         table = self._before if before else self._after
-        inset = np.maximum((last - first) // 20, 1)
+        inset: NDArray[np.intp] = np.maximum((last - first) // 20, 1)
         a, b = first + inset, np.maximum(last - inset, first + inset + 1)
-        mean = (table[line, b] - table[line, a]) / (b - a)[:, None]
+        mean = np.asarray((table[line, b] - table[line, a]) / (b - a)[:, None])
         spread = np.sqrt(np.maximum(mean[:, 3:6] - mean[:, :3] ** 2, 0))
         return np.concatenate([mean[:, :3], spread, mean[:, 6:]], axis=1)
 
