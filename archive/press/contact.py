@@ -12,7 +12,7 @@ from archive.press import words
 from archive.press.caption import by_line, number
 from archive.press.content import Piece, Pressed
 from archive.press.document import LACKING
-from archive.press.letters import FACES, FOLDER, Font, book_has, font_for, letters_of
+from archive.press.letters import FACES, FOLDER, Font, book_has, font_for, letters_of, without_ghosts
 from archive.press.pictures import opened
 from ingest.lightness import grey_code
 
@@ -110,7 +110,10 @@ def _wrapped(text: str, style: str, size: int, width: int) -> list[str]:
 
 
 def _lettered(text: str) -> str:
-    return "".join(char if char.isspace() or book_has(char) or font_for(char) is not None else LACKING for char in text)
+    return "".join(
+        char if char.isspace() or book_has(char) or font_for(char) is not None else LACKING
+        for char in without_ghosts(text)
+    )
 
 
 def _runs(text: str, style: str) -> list[tuple[str, Font]]:

@@ -27,7 +27,7 @@ from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 from PIL import ImageCms
 
-from archive.press.letters import FACES, FOLDER, JOINERS, Font, book_has, font_for, language_of
+from archive.press.letters import FACES, FOLDER, JOINERS, Font, book_has, font_for, language_of, without_ghosts
 from ingest.lightness import grey_code
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -177,12 +177,12 @@ class Paper(FPDF):
 
     def _lettered(self, text: str) -> str:
         """The text with a box for each letter that no font has; fonts that it needs are opened."""
-        if text.isascii():
+        if text.isascii() and "\t" not in text:
             return text
         language = language_of(text)
         letters = []
-        for character in text:
-            if character in ("\n", "\t", " ") or ord(character) in JOINERS or book_has(character):
+        for character in without_ghosts(text):
+            if character in "\n " or ord(character) in JOINERS or book_has(character):
                 letters.append(character)
             elif (font := font_for(character, language)) is not None:
                 self._open(font)

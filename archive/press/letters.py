@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -69,6 +70,26 @@ def font_for(character: str, language: str = "zh") -> Font | None:
         if ord(character) in letters_of(font):
             return font
     return None
+
+
+def without_ghosts(text: str) -> str:
+    """The text with plain spaces for all kinds that the book face lacks, and without signs that have no shape of their
+    own (of direction, of variation), unless they join letters."""
+    kept = []
+    for character in text:
+        kind = unicodedata.category(character)
+        if character == "\t" or (kind in ("Zs", "Zl", "Zp") and not book_has(character)):
+            kept.append(" ")
+        elif (
+            (kind in ("Cc", "Cs") and character != "\n")
+            or (kind == "Cf" and ord(character) not in JOINERS)
+            or 0xFE00 <= ord(character) <= 0xFE0F
+            or 0xE0100 <= ord(character) <= 0xE01EF
+        ):
+            continue
+        else:
+            kept.append(character)
+    return "".join(kept)
 
 
 def language_of(text: str) -> str:

@@ -117,6 +117,8 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
         flow.heading(words.TASK, section)
         for paragraph in pressed.task.split("\n"):
             flow.words(paragraph, text, width=min(body.width, 160.0))
+        flow.space(1)
+        flow.words(f"{words.CAUTIONS_TITLE}. {words.CAUTIONS}", small, width=min(body.width, 160.0))
         flow.space(6)
     if left.texts:
         flow.heading(words.CONTINUED, section)

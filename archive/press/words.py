@@ -10,7 +10,7 @@ from ingest.rights import read_rights
 
 UNTITLED = "Untitled"
 STUDY = "A study"
-STUDY_KEPT = "{study}. A student's own study, kept in this archive."
+STUDY_KEPT = "{study}. A student’s own study, kept in this archive."
 UNKNOWN_ARTIST = "Artist not recorded"
 WITHDRAWN = "This work is no longer in the archive; its record is kept."
 NO_PICTURE = "The archive has no picture of this work."
@@ -43,7 +43,7 @@ CONTINUED = "Continued"
 CONTINUES = "… continued at the end, under {number}."
 SOURCES = "Where the pictures come from"
 SOURCES_SAY = (
-    "Each work's record as its collection publishes it. The square code beside a picture opens the museum's own page."
+    "Each work’s record as its collection publishes it. The square code beside a picture opens the museum’s own page."
 )
 RIGHTS = "Rights: {name}, {address}."
 RIGHTS_UNSTATED = "Rights not stated."
@@ -53,7 +53,7 @@ PAGE_OF = "{page} of {pages}"
 LINK_ALT = "Square code with the address {address}"
 GREYS = "Greys, L* under sRGB"
 COARSE = (
-    "Pictures under 200 dots an inch, since the archive's copies are up to 960 px on the long side: {listed}. "
+    "Pictures under 200 dots an inch, since the archive’s copies are up to 960 px on the long side: {listed}. "
     "With more leaves on a page they print smaller and finer."
 )
 COARSE_ONE = "{number} ({dpi} dpi)"
@@ -65,13 +65,13 @@ LETTERS_MISSING = (
 PRINTER_TITLE = "Is the printer telling the truth?"
 PRINTER_SAY = (
     "These steps are even to the eye: each is 10 L* lighter than the one before, 0 black and 100 the bare paper. Print "
-    "at full size without 'enhancing', and look in daylight. All eleven should part from their neighbours. Where the "
+    "at full size without “enhancing”, and look in daylight. All eleven should part from their neighbours. Where the "
     "dark steps close up, the darks of the maps will too: choose a lighter setting or better paper, and judge by the "
     "marked greys, in which the value maps are printed."
 )
 PRINTER_EXACT = (
     "L* is CIE lightness. The file holds plain greys (DeviceGray) and says that they mean sRGB; on paper L* 100 is the "
-    "paper's own white and the darkest step is as dark as the ink, so what is printed spans a little less."
+    "paper’s own white and the darkest step is as dark as the ink, so what is printed spans a little less."
 )
 PRINTER_ALT = "Eleven grey steps side by side, from black, L* 0, to paper white, L* 100, each 10 lighter than the last."
 PRINTER_MAPS = {2: "two values", 3: "three values", 5: "five values"}
@@ -89,7 +89,7 @@ STEPS = (
     "Squint until detail goes. Say to yourself where the light ends.",
     "Leave the paper for the lights. Lay all the rest in one middle grey.",
     "Within the grey, join the darks into as few shapes as you can.",
-    "Three values, then stop. Hold it at arm's length: does the pattern still tell?",
+    "Three values, then stop. Hold it at arm’s length: does the pattern still tell?",
 )
 SCALE_TITLE = "Your own scale"
 SCALE_SAY = "Printed above, L* under sRGB; match each grey below it with what you draw with."
@@ -100,7 +100,7 @@ CAUTIONS = (
     "Dust: do not blow it off; tap it onto the sheet, wipe with a damp cloth, wash your hands. Fixative: outdoors or "
     "in a spray booth, away from flames and other people, adults only. Never look at the sun, not even with eyes half "
     "closed. Blades: an adult cuts card and tape, away from the hand. The rules of your school or country and the "
-    "maker's safety sheet come first."
+    "maker’s safety sheet come first."
 )
 SORT_TITLE = "Which belong together?"
 SORT_SUBJECT = "Value maps to cut out and sort, with answers at the end"
@@ -111,7 +111,7 @@ SORT_SAY = (
 )
 SORT_ALT = "Card {letter}. {sentence}"
 SORT_ANSWERS = "Answers"
-SORT_ANSWERS_SAY = "Keep this page back until everybody has said why. These heaps are Blotbook's arrangements."
+SORT_ANSWERS_SAY = "Keep this page back until everybody has said why. These heaps are Blotbook’s arrangements."
 SORT_ALONE = "Of no clear arrangement"
 SORT_HEAP = "{name}: cards {letters}."
 

@@ -60,7 +60,7 @@ def main() -> None:
     chosen = options.parse_args()
     print(f"{chosen.leaves} leaves")
     print(
-        "| leaves a page | seconds | of the processor | looking up | MB | pages | pictures under 200 dpi | coarsest |"
+        "| a page | seconds | of the processor | looking up | MB | pages | under 200 dpi | coarsest |"
     )
     print("|---|---|---|---|---|---|---|---|")
     for per_page, landscape in WAYS:

@@ -111,3 +111,17 @@ def test_no_font_is_opened_that_no_letter_needs() -> None:
     paper.words("Łódź, Ἑλένη", 20, 20, 100, Face(14))
     fonts = opened(paper.finish()).pages[0]["/Resources"]["/Font"]
     assert all("Gentium" in str(font.get_object()["/BaseFont"]) for font in fonts.values())
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("one\ttwo", "one two"),
+        ("one\u2028two", "one two"),
+        ("to\u202ethe\u200f right", "tothe right"),
+        ("heart\ufe0f", "heart"),
+        ("می\u200cخواهم", "می\u200cخواهم"),
+    ],
+)
+def test_signs_without_a_shape_leave_no_box(text: str, expected: str) -> None:
+    assert letters.without_ghosts(text) == expected
