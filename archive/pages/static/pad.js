@@ -30,7 +30,7 @@ let down = false;
 let drawing = null;
 let asked = 0;
 
-const context = canvas.getContext("2d");
+const context = canvas.getContext("2d", { willReadFrequently: true });
 const one = (name) => pad.querySelector(`input[name=${name}]:checked`);
 const all = (name) => [...pad.querySelectorAll(`input[name=${name}]`)];
 const greys = () => setting.values[values];
