@@ -7,6 +7,7 @@ from typing import Any
 
 from archive.match import Matches
 from archive.pages.frame import Page, Problem, grey, page, path_part
+from archive.pages.language import say
 from archive.pages.leaves import arrangement_url, box, leaf, picture_url, plate, summary, work_url
 from archive.pages.room import Room, need_room
 from archive.pages.words import (
@@ -22,7 +23,7 @@ from archive.pages.words import (
     title_of,
 )
 from archive.store import Work
-from ingest.arrangement_types import CLEAR
+from ingest.arrangement_types import CLEAR, TYPES, named
 from ingest.masses import SMALLEST_MASS
 from ingest.rights import read_rights
 from ingest.value_map import MAP_LIGHTNESS
@@ -69,6 +70,7 @@ async def work(datasette: Any, request: Any) -> Page:
             "accents": len(found["masses"]) - len(masses),
             "masses_url": work_url(datasette, found["work"]) + "?as=masses",
             "arrangement": _arrangement(datasette, room, found),
+            "laid_out": _laid_out(found["types"]),
             "types": [row for row in found["types"] if row["degree"] >= CLEAR],
             "shares": shares(measured),
             "first_measures": [_measure(measured[name]) for name in FIRST_MEASURES if name in measured],
@@ -125,6 +127,17 @@ def _way(datasette: Any, found: Work, way: tuple[str, str, str, str]) -> dict[st
         "plate": plate(datasette, found, column),
         "small": plate(datasette, found, small),
     }
+
+
+def _laid_out(types: list[dict[str, Any]]) -> str:
+    """The types that name a work, in a sentence; two that are held about as much name it together."""
+    held = {kind.slug: 0.0 for kind in TYPES} | {row["type"]: float(row["degree"]) for row in types}
+    names = [f"“{kind.name}”" for kind in named(held)]
+    if not names:
+        return say("It is of no clear type of layout.")
+    if len(names) == 1:
+        return say("Laid out as %(name)s.", name=names[0])
+    return say("Laid out as %(name)s and about as much as %(others)s.", name=names[0], others=", ".join(names[1:]))
 
 
 def _mass(mass: dict[str, Any], on: Any) -> dict[str, Any]:
