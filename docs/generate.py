@@ -170,7 +170,7 @@ again by each command; what failed for good is not. `--again` asks for the list 
 that have changed since (`ETag`): works that are no longer free stay in `records.csv` without rights, so that the next
 ingest takes them out of the archive; what is merely missing for a while stays as it was.
 
-Beside waiting, a work costs about 0.1 s on two busy cores and 2 kB beside its picture
+Beside waiting, a work costs 0.05 to 0.11 s on two busy cores and 2 kB beside its picture, in long lists as in short
 (`tests/benchmarks/gather_speed.py`). So the pace decides: with one request a second, 3,000 paintings take under an hour
 where a work is one request (`aic`, `cleveland`, `smk`, `nga`) or two to different hosts (`met`), and some
 two and a half hours where three of them go to one host (a search of `rijksmuseum`).
