@@ -16,6 +16,8 @@ from study_maker import part_of, study_of
 
 from archive.match import Gallery
 from ingest.lightness import lightness_CIE1976
+from ingest.masses import find_masses
+from ingest.measures import Measures, measure
 from ingest.picture import read_picture
 from ingest.reading import Reading, read
 from ingest.signature import Signature, signature
@@ -31,10 +33,12 @@ Part = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Samples:
-    """All samples: works by id, in order; signatures (n, L); lightness and masks of each; the gallery of them."""
+    """All samples: works by id, in order; signatures (n, L); measures, lightness and masks of each; the gallery of
+    them."""
 
     works: list[str]
     signatures: NDArray[np.uint8]
+    measures: list[Measures]
     lightness: list[NDArray[np.float32]]
     masks: list[NDArray[np.bool_] | None]
     gallery: Gallery
@@ -67,22 +71,24 @@ class Samples:
 
 @functools.cache
 def hang_samples() -> Samples:
-    """The samples, read as far as matching needs it: the whole street would take half as long again."""
+    """The samples, read as far as matching and grouping need it: the whole street would take half as long again."""
     with RECORDS.open(encoding="utf-8", newline="") as stream:
         rows = sorted(csv.DictReader(stream), key=lambda row: row["id"])
-    works, signatures, lightness, masks = [], [], [], []
+    works, signatures, measures, lightness, masks = [], [], [], [], []
     for row in rows:
         picture = read_picture(FOLDER / row["file"])
         squinted = squint(picture.luminance, DEFAULT_SHARE, picture.mask)
         works.append(row["id"])
-        signatures.append(signature(squinted, value_map(squinted, 3, picture.mask)))
+        laid = value_map(squinted, 3, picture.mask)
+        signatures.append(signature(squinted, laid))
+        measures.append(measure(squinted, laid, find_masses(laid.labels), picture.mask))
         tone = Image.fromarray(lightness_CIE1976(picture.luminance))
         tone.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.BOX)
         lightness.append(np.asarray(tone))
         mask = picture.mask
         masks.append(None if mask is None else np.asarray(Image.fromarray(mask).resize(tone.size)))
     kept = np.stack(signatures)
-    return Samples(works, kept, lightness, masks, Gallery(PaperArchive(works, kept)))
+    return Samples(works, kept, measures, lightness, masks, Gallery(PaperArchive(works, kept)))
 
 
 def signature_of(tones: NDArray[np.floating]) -> Signature:
