@@ -78,7 +78,7 @@ def without_ghosts(text: str) -> str:
     kept = []
     for character in text:
         kind = unicodedata.category(character)
-        if character == "\t" or (kind in ("Zs", "Zl", "Zp") and not book_has(character)):
+        if character == "\t" or kind in ("Zl", "Zp") or (kind == "Zs" and not book_has(character)):
             kept.append(" ")
         elif (
             (kind in ("Cc", "Cs") and character != "\n")

@@ -150,6 +150,11 @@ def _notes(paper: Paper, left: Left) -> tuple[str, ...]:
     if left.coarse:
         notes.append(words.COARSE.format(listed=", ".join(least_dpi(left.coarse))))
     if paper.missing:
-        listed = ", ".join(f"U+{ord(each):04X} {unicodedata.name(each, '')}".strip() for each in paper.missing)
-        notes.append(words.LETTERS_MISSING.format(listed=listed))
+        notes.append(letters_note(paper))
     return tuple(notes)
+
+
+def letters_note(paper: Paper) -> str:
+    """Which letters of what is printed no font has; '' when there is none."""
+    listed = ", ".join(f"U+{ord(each):04X} {unicodedata.name(each, '')}".strip() for each in paper.missing)
+    return words.LETTERS_MISSING.format(listed=listed) if listed else ""

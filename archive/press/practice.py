@@ -13,7 +13,7 @@ from archive.press.flow import Flow
 from archive.press.grey_steps import said
 from archive.press.grid import Box, cells, fitted
 from archive.press.panels import TAPE, Format, edge, panel, read_format
-from archive.press.paper import FOOT, GAP, MARGIN, TOP, check, foot
+from archive.press.paper import FOOT, GAP, MARGIN, TOP, check, foot, letters_note
 from archive.press.pictures import for_print
 from ingest.value_map import MAP_LIGHTNESS
 
@@ -57,6 +57,7 @@ def sheet(
         places = cells(room, per_page, landscape=landscape, gap=3.0)
         for cell, format_ in zip(places, wanted[start : start + per_page], strict=False):
             panel(paper, cell, format_, _LABEL)
+    _rest(paper, Left())
     foot(paper, words.PRACTICE_TITLE)
     return paper.finish()
 
@@ -220,11 +221,13 @@ def _study(paper: Paper, cell: Box, leaf: PressedLeaf, per_page: int, left: Left
 
 
 def _rest(paper: Paper, left: Left) -> None:
-    """What of the captions did not fit."""
-    if left.texts:
+    """What of the captions did not fit, and which letters no font has."""
+    note = letters_note(paper)
+    if left.texts or note:
         paper.add_page()
         flow = Flow(paper, Box(MARGIN, TOP, paper.w - 2 * MARGIN, paper.h - TOP - MARGIN - FOOT))
-        flow.heading(words.CONTINUED, Face(13, "B"))
+        flow.heading(words.CONTINUED if left.texts else words.NOTES, Face(13, "B"))
         for called, whole in left.texts:
             flow.words(f"{called}\u2002{whole}", Face(9))
             flow.space(2)
+        flow.words(note, Face(8, ink=SOFT))

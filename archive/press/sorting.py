@@ -12,7 +12,7 @@ from archive.press.content import Piece, Plate, Pressed
 from archive.press.document import FAINT, INK, SOFT, Face, Paper
 from archive.press.flow import Flow
 from archive.press.grid import Box, fitted
-from archive.press.paper import FOOT, MARGIN, TOP, check, foot
+from archive.press.paper import FOOT, MARGIN, TOP, check, foot, letters_note
 from archive.press.pictures import for_print
 
 _ROWS, _COLUMNS = 4, 3
@@ -112,6 +112,9 @@ def _answers(paper: Paper, body: Box, laid: Sequence[Card]) -> None:
     flow.columns(2)
     for card in laid:
         sources.record(flow, card.letter, card.piece)
+    flow.columns(1)
+    flow.space(3)
+    flow.words(letters_note(paper), Face(8, ink=SOFT))
 
 
 def _letter(at: int) -> str:

@@ -141,6 +141,16 @@ def test_cards_are_shuffled_and_always_alike(archive: Archive) -> None:
         sorting.pdf(resolve_works(archive, ids[:1], "One"))
 
 
+def test_a_letter_that_no_font_has_is_named_on_every_kind_of_sheet(pressed: Pressed) -> None:
+    leaves = [
+        replace(leaf, pieces=tuple(replace(piece, record={"title": "Odd \ue123"}) for piece in leaf.pieces))
+        for leaf in pressed.leaves[:2]
+    ]
+    odd = replace(pressed, leaves=tuple(leaves))
+    for content in (practice.sheet(formats_of(odd)), practice.study_sheets(odd), sorting.pdf(odd)):
+        assert "U+E123" in text(content)
+
+
 def test_letters_go_on_after_z() -> None:
     assert [sorting._letter(at) for at in (0, 25, 26, 27, 52)] == ["A", "Z", "AA", "AB", "BA"]
 
