@@ -9,27 +9,42 @@ import numpy as np
 from ingest.lightness import FloatArray
 from ingest.sheet.choosing import choose, weight
 from ingest.sheet.frame import Frame, square_on
-from ingest.sheet.geometry import Points, transform
+from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
 from ingest.sheet.lines import Segments, lab, segments
+from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.pose import Pose, poses, settle
 from ingest.sheet.rectangles import Rectangle, rectangles
 
 _POSES = 3
+_DOUBTFUL = 0.6
+"""Mean quality of panels below which it is better to ask."""
+
+_GUESSED = 0.4
+_EVEN = 0.05
+"""Share of an even part of a sheet that is left off each of its sides as gutter."""
+
 _PLENTY = 0.93
 """Quality of panels from which no other pose of the sheet is tried."""
 
 
 @dataclass(frozen=True)
 class Found:
-    """quads: panels (4, 2) in pixels of the picture given. supports: share of each side that was seen, (4,) each."""
+    """A frame of the photo, and the panels in it, in reading order. layout: (rows, columns) of a full grid, or None."""
 
-    quads: list[Points]
-    supports: list[Points]
-    pose: Pose
+    frame: Frame
+    chosen: list[Rectangle]
+    layout: tuple[int, int] | None
+
+    def quads(self) -> list[Points]:
+        """Corners (4, 2) of each panel in pixels of the photo."""
+        return [quad_of(self.frame, each) for each in self.chosen]
 
 
-def find_panels(linear: FloatArray) -> Found | None:
-    """Panels in a photo in linear sRGB (h, w, 3), some 800 pixels on its longer side; None when none are seen."""
+def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Found | None:
+    """Panels in a photo in linear sRGB (h, w, 3), some 800 pixels on its longer side; None when none are seen plainly.
+
+    layout: (rows, columns) where it is known.
+    """
     colour = lab(linear)
     seen = segments(colour)
     best: _Look | None = None
@@ -41,8 +56,51 @@ def find_panels(linear: FloatArray) -> Found | None:
     if best is None or not best.chosen:
         return None
     best = _closer(colour, seen, best)
-    return Found([_quad(best.frame, each) for each in best.chosen], [np.array(each.support) for each in best.chosen],
-                 best.pose)  # fmt: skip
+    found = _in_grid(best.frame, best.chosen, layout)
+    if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
+        return None
+    return found
+
+
+def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> Found:
+    """Panels within the corners of a sheet (4, 2) that a person gave; where they are not seen, even parts of it."""
+    colour = lab(linear)
+    size = (colour.shape[1], colour.shape[0])
+    ratio = proportion(sheet, size)
+    long = float(np.hypot(*(np.roll(sheet, -1, axis=0) - sheet).T).max())
+    width, height = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
+    plane = homography(UNIT * [width, height], sheet)
+    frame = square_on(colour, plane, sheet)
+    found = _in_grid(frame, choose(frame, rectangles(frame)), layout)
+    if found.layout == layout:
+        return found
+    rows, columns = layout
+    corner = transform(np.linalg.inv(frame.to_photo), sheet)
+    left, top = corner.min(axis=0)
+    across, down = (corner.max(axis=0) - corner.min(axis=0)) / [columns, rows]
+    parts = [
+        (left + (c + _EVEN) * across, top + (r + _EVEN) * down, left + (c + 1 - _EVEN) * across,
+         top + (r + 1 - _EVEN) * down)
+        for r in range(rows) for c in range(columns)
+    ]  # fmt: skip
+    return Found(frame, [Rectangle(part, (0.0,) * 4, (0.0,) * 3, 0.0) for part in parts], layout)
+
+
+def _in_grid(frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | None) -> Found:
+    """Panels in reading order; one that is missing from a grid of others is put where it must be, if something is
+    drawn there or the layout says so."""
+    chosen = list(chosen)
+    missing = missing_cells([each.box for each in chosen])
+    order, grid = reading_order([*(each.box for each in chosen), *missing])
+    wanted = layout is None or grid == layout
+    for cell in missing if wanted and len(missing) <= len(chosen) // 2 else []:
+        left, top, right, bottom = (round(edge) for edge in cell)
+        here = frame.colour[top + 4 : bottom - 4, left + 4 : right - 4].reshape(-1, 3)
+        gutter = np.median([each.gutter for each in chosen], axis=0)
+        if layout is not None or (len(here) and float(np.median(np.abs(here - gutter).max(axis=-1))) > 6):
+            chosen.append(Rectangle(cell, (_GUESSED,) * 4, tuple(gutter.tolist()), 1.0))
+    order, grid = reading_order([each.box for each in chosen])
+    return Found(frame, [chosen[at] for at in order], grid)
 
 
 @dataclass(frozen=True)
@@ -54,7 +112,7 @@ class _Look:
 
 
 def _look(colour: FloatArray, pose: Pose, roi: Points | None = None) -> _Look:
-    frame = square_on(colour, pose, roi)
+    frame = square_on(colour, pose.to_photo, roi)
     chosen = choose(frame, rectangles(frame))
     # Weighed in pixels of the photo, so that looks at different scales can be compared.
     return _Look(pose, frame, chosen, weight(chosen) * frame.scale)
@@ -62,7 +120,7 @@ def _look(colour: FloatArray, pose: Pose, roi: Points | None = None) -> _Look:
 
 def _closer(colour: FloatArray, seen: Segments, first: _Look) -> _Look:
     """A second look at where panels were seen, with the pose that the edges there tell."""
-    corners = np.concatenate([_quad(first.frame, each) for each in first.chosen])
+    corners = np.concatenate([quad_of(first.frame, each) for each in first.chosen])
     low, high = corners.min(axis=0), corners.max(axis=0)
     reach = 0.5 * (high - low)
     size = np.array([colour.shape[1], colour.shape[0]], dtype=np.float64)
@@ -75,6 +133,7 @@ def _closer(colour: FloatArray, seen: Segments, first: _Look) -> _Look:
     return second if second.value >= first.value else first
 
 
-def _quad(frame: Frame, rectangle: Rectangle) -> Points:
+def quad_of(frame: Frame, rectangle: Rectangle) -> Points:
+    """Corners (4, 2) of a rectangle of the frame in pixels of the photo."""
     x0, y0, x1, y1 = (edge + 0.5 for edge in rectangle.box)
     return transform(frame.to_photo, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))

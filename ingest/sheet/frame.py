@@ -14,7 +14,6 @@ from scipy import ndimage
 
 from ingest.lightness import FloatArray
 from ingest.sheet.geometry import Points, transform
-from ingest.sheet.pose import Pose
 
 _LONGEST = 1100
 _ALONG = 11
@@ -34,7 +33,7 @@ _COHERENT = 0.45
 class Frame:
     """to_photo (3, 3) takes the frame's pixels to the photo's; colour (h, w, 3) Lab; inside (h, w) bool, where there is
     photo. upright, level (h, w) bool: edges that run down and across. strength_x, strength_y (h, w): averaged change
-    across them in Lab units a pixel. scale: units of the pose's plane a pixel."""
+    across them in Lab units a pixel. scale: units of the plane a pixel."""
 
     to_photo: Points
     colour: FloatArray
@@ -46,28 +45,42 @@ class Frame:
     scale: float
 
 
-def square_on(colour: FloatArray, pose: Pose, roi: Points | None = None) -> Frame:
-    """The photo in Lab (h, w, 3) seen square on. roi: (n, 2) points of the photo that the frame must hold."""
+def square_on(colour: FloatArray, plane: Points, roi: Points | None = None) -> Frame:
+    """The photo in Lab (h, w, 3) seen square on. plane (3, 3): takes the sheet's plane to the photo, at about one pixel
+    a unit. roi: (n, 2) points of the photo that the frame must hold."""
     height, width = colour.shape[:2]
     if roi is None:
         roi = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=float)
-    on = transform(np.linalg.inv(pose.to_photo), roi)
+    on = transform(np.linalg.inv(plane), roi)
     low, high = on.min(axis=0), on.max(axis=0)
     scale = min(1.25, _LONGEST / float((high - low).max()))
     size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
     place = np.array([[1 / scale, 0, low[0]], [0, 1 / scale, low[1]], [0, 0, 1]])
-    to_photo = pose.to_photo @ place
-    grid = np.stack(np.meshgrid(np.arange(size[0]) + 0.5, np.arange(size[1]) + 0.5), axis=-1)
-    at = transform(to_photo, grid)
+    to_photo = plane @ place
+    at = transform(to_photo, _pixels(size[0], size[1]))
     inside = (at[..., 0] > 2) & (at[..., 0] < width - 2) & (at[..., 1] > 2) & (at[..., 1] < height - 2)
     where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
     seen = np.stack([ndimage.map_coordinates(colour[..., c], where, order=1, mode="nearest") for c in range(3)], -1)
-    seen = seen.astype(np.float32)
     smooth = ndimage.gaussian_filter(seen, (0.8, 0.8, 0))
     valid = ndimage.binary_erosion(inside, np.ones((5, 5)))
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
+
+
+def _pixels(width: int, height: int) -> Points:
+    """Middles (h, w, 2) of all pixels of a frame."""
+    return np.stack(np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5), axis=-1)
+
+
+def seen_in(frame: Frame, field: FloatArray) -> FloatArray:
+    """A field (h, w, 3) of the photo as seen in the frame."""
+    height, width = frame.inside.shape
+    at = transform(frame.to_photo, _pixels(width, height))
+    where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
+    return np.stack(
+        [ndimage.map_coordinates(field[..., c], where, order=1, mode="nearest") for c in range(3)], axis=-1
+    ).astype(np.float32)
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:

@@ -9,19 +9,22 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from ingest.lightness import LUMINANCE_ROW, linear_from_srgb, srgb_from_linear
+from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
-from ingest.sheet.finding import find_panels
-from ingest.sheet.geometry import Points, quads_of
-from ingest.sheet.rectify import panel_size, straighten
+from ingest.sheet import words
+from ingest.sheet.finding import Found, find_panels, find_within
+from ingest.sheet.flatten import Flattened, flatten
+from ingest.sheet.geometry import Points, quads_of, transform
+from ingest.sheet.given import as_given, matching
+from ingest.sheet.rectangles import Rectangle
+from ingest.sheet.rectify import panel_size, places, straighten
 from ingest.sheet.sheet import Corners, Panel, Sheet
-
-WHITE = 95.0
-"""L* that bare white paper is given in a flattened panel."""
+from ingest.sheet.shine import clipped_share, shining
 
 PHOTO_SIDE = 1600
 """Longest side, in pixels, that a photo has at least when panels are cut from it, if the file has as many."""
 
+MOST_ROWS = 8
 FINDING_SIDE = 800
 """Longest side, in pixels, of the picture that panels are looked for in."""
 
@@ -44,31 +47,63 @@ def read_sheet(
     UnreadablePicture when the file is no picture that can be read, ValueError in words when corners or layout make no
     sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners.
     """
+    if layout is not None and not (1 <= min(layout) and max(layout) <= MOST_ROWS):
+        message = f"A layout has 1 to {MOST_ROWS} rows and as many columns."
+        raise ValueError(message)
+    given = None if corners is None else quads_of(corners)
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
-    if corners is not None:
-        quads = [quad * scale for quad in quads_of(corners)]
+    small, finer = _reduced(rgb)
+    if given is None:
+        found = find_panels(small, layout)
+    elif len(given) == 1 and layout not in (None, (1, 1)):
+        found = find_within(small, given[0] * scale * finer, layout or (1, 1))
     else:
-        quads = _found(rgb)
-    panels = tuple(_panel(rgb, quad, scale) for quad in quads)
-    need = "" if panels else "The panels could not be found; give the four corners of each."
-    return Sheet(width, height, panels, layout, None, False, 0.0, (), need)
+        found = as_given(small, [quad * scale * finer for quad in given])
+    if found is None or (layout is not None and given is None and found.layout != layout):
+        return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(found, layout))
+    quads = [quad / finer for quad in found.quads()]
+    if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
+        quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
+    flattened = flatten(small, found)
+    panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
+              for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
+    notes = words.of_sheet(flattened, panels)
+    return Sheet(width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes))
 
 
-def _found(rgb: NDArray[np.uint8]) -> list[Points]:
-    scale = FINDING_SIDE / max(rgb.shape)
+def _reduced(rgb: NDArray[np.uint8]) -> tuple[FloatArray, float]:
+    """The photo in linear light, small enough to look for panels in, and its scale against what was given."""
+    scale = min(1.0, FINDING_SIDE / max(rgb.shape))
     size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
-    small = np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BOX))
-    found = find_panels(_LINEAR[small])
-    return [] if found is None else [quad / scale for quad in found.quads]
+    bands = [np.asarray(Image.fromarray(_LINEAR[rgb[..., c]]).resize(size, Image.Resampling.BOX)) for c in range(3)]
+    return np.stack(bands, axis=-1), size[0] / rgb.shape[1]
 
 
-def _panel(rgb: NDArray[np.uint8], quad: Points, scale: float) -> Panel:
-    linear = _LINEAR[rgb]
+def _panel(
+    rgb: NDArray[np.uint8],
+    quad: Points,
+    seen: Rectangle,
+    flattened: Flattened,
+    finer: float,
+    scale: float,
+    found: Found,
+    told: bool,
+) -> Panel:
     size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
-    flat = straighten(linear, quad, size, INSET)
+    low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
+    high = np.ceil(quad.max(axis=0)).astype(int) + 3
+    linear = _LINEAR[rgb[low[1] : high[1], low[0] : high[0]]]
+    raw = straighten(linear, quad - low, size, INSET)
+    at = places(quad, size, INSET) + 0.5
+    light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
+    flat = raw / light
+    shines = shining(flat, raw, flattened.white)
+    mask = ~shines if shines.any() else None
     shown = np.rint(255 * srgb_from_linear(flat)).astype(np.uint8)
-    return Panel(corners_of(quad / scale), shown, None, 0.5, ())
+    confidence = 1.0 if told else round(seen.quality, 3)
+    notes = words.of_panel(mask, clipped_share(raw), seen.quality, told)
+    return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))
 
 
 def corners_of(quad: Points) -> Corners:

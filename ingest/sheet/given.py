@@ -1,0 +1,44 @@
+"""Panels whose corners a person gave."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ingest.lightness import FloatArray
+from ingest.sheet.finding import Found, quad_of
+from ingest.sheet.frame import square_on
+from ingest.sheet.geometry import UNIT, Points, homography, overlap, proportion, transform
+from ingest.sheet.lines import lab
+from ingest.sheet.order import reading_order
+from ingest.sheet.rectangles import Rectangle
+
+
+def as_given(linear: FloatArray, quads: list[Points]) -> Found:
+    """The panels given (4, 2) each, in pixels of a photo in linear sRGB (h, w, 3), seen in a frame of their own.
+
+    The plane is that of the largest, so that the others show how well they were set.
+    """
+    colour = lab(linear)
+    largest = max(quads, key=lambda quad: float(np.ptp(quad, axis=0).prod()))
+    ratio = proportion(largest, (colour.shape[1], colour.shape[0]))
+    width = float(np.hypot(*(largest[1] - largest[0])))
+    plane = homography(UNIT * [width, width / ratio], largest)
+    corners = np.concatenate(quads)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    reach = 0.15 * (high - low)
+    low = np.maximum(low - reach, 0)
+    high = np.minimum(high + reach, [colour.shape[1], colour.shape[0]])
+    frame = square_on(colour, plane, np.array([low, [high[0], low[1]], high, [low[0], high[1]]]))
+    boxes = []
+    for quad in quads:
+        on = transform(np.linalg.inv(frame.to_photo), quad)
+        left, right = on[[0, 3], 0].mean(), on[[1, 2], 0].mean()
+        top, bottom = on[[0, 1], 1].mean(), on[[2, 3], 1].mean()
+        boxes.append((float(left), float(top), float(right), float(bottom)))
+    order, grid = reading_order(boxes)
+    return Found(frame, [Rectangle(boxes[at], (1.0,) * 4, (0.0,) * 3, 1.0) for at in order], grid)
+
+
+def matching(found: Found, quads: list[Points]) -> list[int]:
+    """Which of the quadrilaterals given each panel found is."""
+    return [int(np.argmax([overlap(quad_of(found.frame, each), quad) for quad in quads])) for each in found.chosen]
