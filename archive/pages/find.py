@@ -7,9 +7,11 @@ import dataclasses
 from typing import Any
 
 from archive.match import Match, Matches
+from archive.pages.compare import beside_value
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.leaves import Plate, leaf, study_plate
 from archive.pages.room import Room, need_room
+from archive.pages.student import ways
 from archive.pages.upload import (
     CHOICES,
     MEGABYTES,
@@ -121,6 +123,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
         },
         {
             "study": None,
+            "ways": ways(datasette, "find"),
             "problem": str(problem) if problem else "",
             "studies": studies,
             "choices": _choices({name: at_first for name, (at_first, _) in CHOICES.items()}),
@@ -183,6 +186,7 @@ def _answer_page(
                     lines=(match.sentence,),
                     figures=_figures(match),
                     part=None if part_words(match.part) == _WHOLE else match.part,
+                    beside=_beside(match),
                 )
                 for match, work in found
             ],
@@ -190,6 +194,10 @@ def _answer_page(
         },
         tab="find",
     )
+
+
+def _beside(match: Match) -> str:
+    return beside_value(match.work, None if part_words(match.part) == _WHOLE else match.part, match.mirrored)
 
 
 def _figures(match: Match) -> str:

@@ -59,6 +59,8 @@ class Leaf:
     pick_label: str
     map_box: Box | None = None
     painting_box: Box | None = None
+    beside: str = ""
+    beside_label: str = ""
 
 
 @dataclass(frozen=True)
@@ -118,8 +120,12 @@ def leaf(
     lines: Sequence[str] = (),
     figures: str = "",
     part: Sequence[float] | None = None,
+    beside: str = "",
 ) -> Leaf:
-    """A work in a list; `lines` stand for its sentence, `part` (x0, y0, x1, y1 in 0..1) is outlined."""
+    """A work in a list; `lines` stand for its sentence, `part` (x0, y0, x1, y1 in 0..1) is outlined.
+
+    beside: what a button sends to lay a study beside it.
+    """
     map_plate, painting = plate(datasette, work, "map3"), plate(datasette, work, "thumb")
     return Leaf(
         url=work_url(datasette, work["work"]),
@@ -134,6 +140,8 @@ def leaf(
         pick_label=say("Pick"),
         map_box=box(map_plate, part) if part else None,
         painting_box=box(painting, part) if part else None,
+        beside=beside,
+        beside_label=say("Lay beside it"),
     )
 
 
