@@ -26,7 +26,7 @@ RULES: dict[str, tuple[tuple[Condition, ...], ...]] = {
             ("light", 0.48, 0.24),
             ("dark", 0.16, 0.44),
             ("dark_lead", -0.1, 0.24),
-            ("spread_lead", -0.04, 0.1),
+            ("spread_lead", -0.02, 0.14),
             ("edge_light", 0.4, 0.02),
             ("median", 58, 32),
             ("span", 7, 27),
@@ -70,7 +70,7 @@ RULES: dict[str, tuple[tuple[Condition, ...], ...]] = {
     # Masses that run from side to side; an even grade also lies in strips, but has no borders between them.
     "bands": (
         (
-            ("rows", 0.2, 0.62),
+            ("rows", 0.3, 0.7),
             ("rows_lead", 0, 0.36),
             ("rows_over_slant", -0.2, 0.16),
             ("level_masses", 0, 0.6),
@@ -84,7 +84,7 @@ RULES: dict[str, tuple[tuple[Condition, ...], ...]] = {
             ("columns", 0.24, 0.66),
             ("columns_lead", 0, 0.36),
             ("columns_over_slant", -0.2, 0.16),
-            ("upright_masses", 0, 0.6),
+            ("upright_masses", 0.2, 0.8),
             ("dark_sides_less", 0.92, 0.44),
             ("even", 0.8, 0.44),
         ),
@@ -140,7 +140,7 @@ RULES: dict[str, tuple[tuple[Condition, ...], ...]] = {
             ("dark_spread", 0.16, 0.32),
             ("largest_dark", 0.32, 0.06),
             ("light", 0.16, 0.4),
-            ("light_lead", -0.06, 0.22),
+            ("light_lead", 0.0, 0.25),
             ("span", 9, 29),
             ("borders", 0.5, 5.2),
         ),
