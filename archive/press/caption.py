@@ -84,10 +84,6 @@ def caption(paper: Paper, leaf: PressedLeaf, at: int, piece: Piece, box: Box, ty
     url, code = web_address(piece), _code(piece, box.width, type_)
     width = box.width - (code + 3.0 if code else 0.0)
     lines = _caption_lines(leaf, at, piece, type_)
-    if code:
-        paper.square_code(url, box.x + box.width - code, box.y + 0.8, code, words.LINK_ALT.format(address=url))
-    elif url:
-        left.codes.add(number(leaf, at))
     heights = [paper.height(text, width, face) for text, face, *_ in lines]
     fits = sum(heights) <= box.height + 0.01
     y, bottom = box.y, box.y + box.height
@@ -97,6 +93,10 @@ def caption(paper: Paper, leaf: PressedLeaf, at: int, piece: Piece, box: Box, ty
         room = min(room, bottom - y)
         whole = piece.title if tag == "H2" else text
         y += cut(paper, text, Box(box.x, y, width, room), face, number(leaf, at), left, whole, tag=tag, link=link)
+    if code:
+        paper.square_code(url, box.x + box.width - code, box.y + 1.0, code, words.LINK_ALT.format(address=url))
+    elif url:
+        left.codes.add(number(leaf, at))
 
 
 def _caption_lines(leaf: PressedLeaf, at: int, piece: Piece, type_: Type) -> list[tuple[str, Face, str, str]]:

@@ -14,12 +14,11 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-import segno
 from fpdf import FPDF
 from fpdf.bidi import auto_detect_base_direction
 from fpdf.enums import MethodReturnValue, OutputIntentSubType, TextDirection
@@ -27,6 +26,7 @@ from fpdf.output import PDFICCProfile
 from fpdf.prefs import ViewerPreferences
 from PIL import ImageCms
 
+from archive.press.codes import dark_runs
 from archive.press.letters import FACES, FOLDER, JOINERS, Font, book_has, font_for, language_of, without_ghosts
 from ingest.lightness import grey_code
 
@@ -254,14 +254,14 @@ class Paper(FPDF):
             self.frame(x, y, width, height)
 
     def square_code(self, address: str, x: float, y: float, side: float, alt: str) -> None:
-        """The QR code (ISO/IEC 18004) of an address, drawn as rectangles, which is also a link; ``side`` in mm."""
-        rows = [list(row) for row in segno.make(address, error="m", micro=False, boost_error=False).matrix]
-        module = side / len(rows)
+        """The QR code of an address, which is also a link; ``side`` in mm."""
+        count, runs = dark_runs(address)
+        module = side / count
         with self.tagged_figure(alt):
             self.set_fill_color(0)
-            for down, row in enumerate(rows):
-                for start, length in _runs(row):
-                    self.rect(x + start * module, y + down * module, length * module, module * 1.01, style="F")
+            for start, down, length in runs:
+                # A trifle higher than a module, so that no hairline shows between rows.
+                self.rect(x + start * module, y + down * module, length * module, module * 1.01, style="F")
         self.link(x, y, side, side, address)
 
     @contextlib.contextmanager
@@ -281,17 +281,6 @@ def _plain(text: str) -> bool:
         code < 0x0300 or 0x0370 <= code < 0x0590 or (0x1E00 <= code < 0x20D0 and code not in JOINERS)
         for code in map(ord, text)
     )
-
-
-def _runs(row: Sequence[int]) -> Iterator[tuple[int, int]]:
-    """Start and length of each run of dark modules."""
-    start = None
-    for place, dark in enumerate([*row, 0]):
-        if dark and start is None:
-            start = place
-        elif not dark and start is not None:
-            yield start, place - start
-            start = None
 
 
 @cache
