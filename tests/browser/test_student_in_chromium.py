@@ -33,7 +33,7 @@ Opener = Callable[..., Any]
 def folder(small_archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the small archive in which studies may be kept."""
     there = tmp_path_factory.mktemp("student") / "archive"
-    shutil.copytree(small_archive, there)
+    shutil.copytree(small_archive, there, ignore=shutil.ignore_patterns("boards.db*"))
     return there
 
 
@@ -371,6 +371,20 @@ def test_flip_wipe_and_difference(open_page: Opener, folder: Path, width: int) -
     page.get_by_label("Difference").check(force=True)
     assert page.locator(".apart img").is_visible()
     assert own.is_hidden()
+
+
+def test_from_a_match_to_the_work_laid_beside_the_study(open_page: Opener) -> None:
+    page = open_page("/-/find", PHONE)
+    page.set_input_files("input[type=file]", LAMP)
+    page.get_by_role("button", name="Find works built like it").click()
+    page.wait_for_selector("article.leaf")
+    title = page.locator("article.leaf h3").nth(1).inner_text()
+    page.get_by_role("button", name="Lay beside it").nth(1).click()
+    page.wait_for_selector(".both")
+    assert title in page.locator("h1").inner_text()
+    assert page.locator(".own img:visible").get_attribute("src").startswith("data:image/png")
+    page.get_by_role("button", name="All works built like it").click()
+    page.wait_for_selector("h2:has-text('Works built like it')")
 
 
 def test_a_study_is_kept_from_the_compare_page_and_deleted(open_page: Opener, folder: Path) -> None:
