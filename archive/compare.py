@@ -25,7 +25,7 @@ from ingest.words import place
 
 Shape = NDArray[np.bool_]
 
-_FELLOW = 0.5
+_FELLOW = 0.35
 """Share of a piece that must lie on a mass of the other picture before it counts as a piece of that mass."""
 
 _COVERED = 0.4

@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import csv
 import io
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from scipy import ndimage
 from study_maker import study_of
 
 from archive.advice import definite
-from archive.compare import Comparison, compare
+from archive.compare import Comparison, Gap, compare
 from archive.habits import Habits
 from ingest.lightness import grey_code, lightness_CIE1976, srgb_lightness
 from ingest.picture import read_picture
@@ -80,6 +81,16 @@ def _named(compared: Comparison, x: float, y: float) -> bool:
     return any(gap.value == "light" and np.hypot(gap.x - x, gap.y - y) < _NEAR for gap in compared.parted)
 
 
+def _has(gaps: Sequence[Gap]) -> bool:
+    return any(gap.value == "light" for gap in gaps)
+
+
+def _joined(master: Reading, x: float, y: float) -> bool:
+    labels = master.maps[3].labels
+    height, width = labels.shape
+    return bool(labels[min(height - 1, int(y * height)), min(width - 1, int(x * width))] == 2)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--works", type=int, default=217)
@@ -93,11 +104,10 @@ def main() -> None:
         tone = lightness_CIE1976(picture.luminance)
         study = study_of(tone, "near", seed, picture.mask)
         reading = _as_read(study)
-        alone += any(gap.value == "light" for gap in compare(reading, master).parted)
+        alone += _has(compare(reading, master).parted)
         made = _cut(study, reading)
-        # Only where the master has the light in one piece can it be said to be joined there.
-        whole = made is not None and not any(gap.value == "light" for gap in compare(_as_read(study), master).closed)
-        if made is not None and whole:
+        # Only where the work has light at the cut, and in one piece, can it be said to be joined there.
+        if made is not None and _joined(master, made[1], made[2]) and not _has(compare(reading, master).closed):
             changed, x, y = made
             cut += 1
             named += _named(compare(_as_read(changed), master), x, y)
