@@ -18,6 +18,7 @@ from archive.commands.demo import demo
 from archive.commands.gather import gather
 from archive.commands.ingest import ingest
 from archive.commands.match import match
+from archive.commands.panels import panels
 from archive.commands.practice import practice
 from archive.commands.read import read
 from archive.commands.serve import serve
@@ -114,5 +115,5 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _part in (demo, gather, ingest, match, read, arrange, board, practice, serve, verify):
+for _part in (demo, gather, ingest, match, read, panels, arrange, board, practice, serve, verify):
     main.add_command(_part)

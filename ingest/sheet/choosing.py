@@ -67,10 +67,11 @@ def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
         return []
     ground = Ground(frame)
     boxes = np.array([each.box for each in found])
+    quality = np.array([each.quality for each in found])
     panels = np.ones(len(found), dtype=bool)
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
-        panels[at] = not _is_surroundings(int(at), found, boxes, panels, ground)
+        panels[at] = not _is_surroundings(int(at), found, boxes, quality, panels, ground)
     left = [int(at) for at in np.flatnonzero(panels)]
     left = _not_cut_short(left, found, boxes)
     if not left:
@@ -165,7 +166,12 @@ def _apart(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
 
 
 def _is_surroundings(
-    at: int, found: list[Rectangle], boxes: NDArray[np.float64], panels: NDArray[np.bool_], ground: Ground
+    at: int,
+    found: list[Rectangle],
+    boxes: NDArray[np.float64],
+    quality: NDArray[np.float64],
+    panels: NDArray[np.bool_],
+    ground: Ground,
 ) -> bool:
     """Whether a rectangle is the paper, the tape or a group of panels rather than a panel.
 
@@ -174,7 +180,6 @@ def _is_surroundings(
     outer, box = found[at], boxes[at]
     within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
     inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
-    quality = np.array([each.quality for each in found])
     inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * outer.quality)))
     if not len(inner):
         return False

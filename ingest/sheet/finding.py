@@ -14,6 +14,7 @@ from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.pose import Pose, poses, settle
 from ingest.sheet.rectangles import Rectangle, rectangles
+from ingest.sheet.sides import corners
 
 _POSES = 3
 _DOUBTFUL = 0.6
@@ -23,8 +24,8 @@ _GUESSED = 0.4
 _EVEN = 0.05
 """Share of an even part of a sheet that is left off each of its sides as gutter."""
 
-_PLENTY = 0.93
-"""Quality of panels from which no other pose of the sheet is tried."""
+_FAIR, _PLENTY = 0.8, 0.92
+"""Least and mean quality of panels from which no other pose of the sheet is tried."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class Found:
 
     def quads(self) -> list[Points]:
         """Corners (4, 2) of each panel in pixels of the photo."""
-        return [quad_of(self.frame, each) for each in self.chosen]
+        return [transform(self.frame.to_photo, corners(self.frame, each)) for each in self.chosen]
 
 
 def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Found | None:
@@ -51,7 +52,7 @@ def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Fo
     for pose in poses(seen, (colour.shape[1], colour.shape[0]), _POSES):
         look = _look(colour, pose)
         best = look if best is None or look.value > best.value else best
-        if look.chosen and min(each.quality for each in look.chosen) > _PLENTY:
+        if look.sure:
             break
     if best is None or not best.chosen:
         return None
@@ -109,6 +110,12 @@ class _Look:
     frame: Frame
     chosen: list[Rectangle]
     value: float
+
+    @property
+    def sure(self) -> bool:
+        """Whether no other pose needs to be tried."""
+        quality = [each.quality for each in self.chosen]
+        return bool(quality) and min(quality) > _FAIR and sum(quality) / len(quality) > _PLENTY
 
 
 def _look(colour: FloatArray, pose: Pose, roi: Points | None = None) -> _Look:

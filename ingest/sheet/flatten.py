@@ -21,8 +21,8 @@ _TOLERANCE = 2.0
 
 @dataclass(frozen=True)
 class Flattened:
-    """light: as told by the strips, or None where there were too few of them. white: linear light of the sheet's white in
-    flattened panels. confidence: share of the strips that come out within 2 L* of their own tone. shadows: how many
+    """light: as told by the strips, or None where there were too few of them. white: linear light of the sheet's white
+    in flattened panels. confidence: share of the strips that come out within 2 L* of their own tone. shadows: how many
     edges of shadow cross the panels. burnt: share of the strips that are clipped."""
 
     light: Light | None

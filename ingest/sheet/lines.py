@@ -34,8 +34,8 @@ _MOST = 320
 
 @dataclass(frozen=True)
 class Segments:
-    """middles (n, 2) in pixels, directions (n, 2) of unit length, weights (n,): lengths in pixels, less where the edge is
-    faint. Heaviest first."""
+    """middles (n, 2) in pixels, directions (n, 2) of unit length, weights (n,): lengths in pixels, less where the edge
+    is faint. Heaviest first."""
 
     middles: NDArray[np.float64]
     directions: NDArray[np.float64]
@@ -104,7 +104,7 @@ def _gathered(
     y: NDArray[np.intp],
     start: float,
 ) -> NDArray[np.float64]:
-    """Rows of x, y, dx, dy, length, strength of connected ridge pixels within one of `_DIRECTIONS` sectors of direction."""
+    """Rows of x, y, dx, dy, length, strength of connected ridge pixels within a sector of direction."""
     sector = np.floor((turn[y, x] / np.pi * _DIRECTIONS + start) % _DIRECTIONS).astype(int)
     marks = np.zeros(len(x), dtype=np.intp)
     total = 0

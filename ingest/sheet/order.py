@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -71,6 +72,6 @@ def _lines(spans: list[tuple[float, float]]) -> list[tuple[float, float]] | None
         else:
             groups.append([span])
     found = sorted((float(a), float(b)) for a, b in (np.median(np.array(group), axis=0) for group in groups))
-    if any(second[0] < first[1] for first, second in zip(found, found[1:], strict=False)):
+    if any(second[0] < first[1] for first, second in pairwise(found)):
         return None
     return found

@@ -47,7 +47,7 @@ def read_sheet(
     UnreadablePicture when the file is no picture that can be read, ValueError in words when corners or layout make no
     sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners.
     """
-    if layout is not None and not (1 <= min(layout) and max(layout) <= MOST_ROWS):
+    if layout is not None and not all(1 <= count <= MOST_ROWS for count in layout):
         message = f"A layout has 1 to {MOST_ROWS} rows and as many columns."
         raise ValueError(message)
     given = None if corners is None else quads_of(corners)

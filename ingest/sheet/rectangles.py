@@ -44,7 +44,7 @@ class Rectangle:
     @property
     def quality(self) -> float:
         """0..1, from support and plainness."""
-        return float(np.mean(self.support)) * (0.5 + 0.5 * self.plain)
+        return sum(self.support) / 4 * (0.5 + 0.5 * self.plain)
 
     @property
     def worth(self) -> float:
@@ -78,9 +78,9 @@ class Sides:
     def _strip(colour: FloatArray, inside: Bools, start: NDArray[np.intp], end: NDArray[np.intp]) -> Numbers:
         """Running sums (k, h + 1, 7) of Lab, its squares and how much of the strip lies in the photo."""
         width = colour.shape[1]
-        columns = np.clip(np.linspace(start, end, 4).round().astype(int), 0, width - 1)
-        tone = colour[:, columns].mean(axis=1).transpose(1, 0, 2).astype(np.float64)
-        there = inside[:, columns].all(axis=1).T.astype(np.float64)
+        columns = np.asarray(np.clip(np.rint(np.linspace(start, end, 4)), 0, width - 1), dtype=np.intp)
+        tone = np.asarray(colour[:, columns].mean(axis=1), dtype=np.float64).transpose(1, 0, 2)
+        there = np.asarray(inside[:, columns].all(axis=1), dtype=np.float64).T
         return _sums(np.concatenate([tone, tone**2, there[..., None]], axis=-1), axis=1)
 
     def support(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> Numbers:
@@ -90,9 +90,9 @@ class Sides:
     def gutter(self, before: bool, line: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]) -> Numbers:
         """Mean Lab, its deviation and the share within the photo (n, 7) of the strip on one side of each line (n,)."""
         table = self._before if before else self._after
-        inset: NDArray[np.intp] = np.maximum((last - first) // 20, 1)
+        inset = np.maximum((last - first) // 20, 1)
         a, b = first + inset, np.maximum(last - inset, first + inset + 1)
-        mean = np.asarray((table[line, b] - table[line, a]) / (b - a)[:, None])
+        mean: Numbers = (table[line, b] - table[line, a]) / (b - a).reshape(-1, 1)
         spread = np.sqrt(np.maximum(mean[:, 3:6] - mean[:, :3] ** 2, 0))
         return np.concatenate([mean[:, :3], spread, mean[:, 6:]], axis=1)
 

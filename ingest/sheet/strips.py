@@ -1,8 +1,8 @@
 """What lies around the panels: the strips that tell the light, and how white their material is.
 
-Strips may be bare paper, or tape in white, cream or blue. Panels are flattened so that the sheet's white is L* 95; where
-the strips are of tape, white is told by the paper beyond it, or by the lightest of what the panels show. Toned paper is
-recognised by its colour, or by lights on it that are lighter than itself, and keeps its ground.
+Strips may be bare paper, or tape in white, cream or blue. Panels are flattened so that the sheet's white is L* 95;
+where the strips are of tape, white is told by the paper beyond it, or by the lightest of what the panels show. Toned
+paper is recognised by its colour, or by lights on it that are lighter than itself, and keeps its ground.
 """
 
 from __future__ import annotations
