@@ -15,7 +15,7 @@ from archive.pages.frame import HEADERS, Page, Problem, Turn, page, path_part
 from archive.pages.language import say
 from archive.pages.leaves import Plate, arrangement_url
 from archive.pages.room import Room, need_room
-from archive.pages.student import greys, in_thread, ways
+from archive.pages.student import greys, in_thread, masses_words, ways
 from archive.pages.upload import asked_in, open_form, read_study
 from archive.pages.work import shares
 from archive.practice import LONGEST, Kept, Practice, Which
@@ -151,7 +151,6 @@ def _page(
 
 
 def _leaf(datasette: Any, kept: Kept) -> dict[str, Any]:
-    lights, darks = kept.measures["light_masses"], kept.measures["dark_masses"]
     return {
         "study": kept.study,
         "title": kept.title or say("Study"),
@@ -159,7 +158,7 @@ def _leaf(datasette: Any, kept: Kept) -> dict[str, Any]:
         "on": kept.kept_on,
         "sentence": kept.sentence,
         "shares": _shares(kept),
-        "masses": say("%(lights)d light and %(darks)d dark masses", lights=lights, darks=darks),
+        "masses": masses_words(kept.measures["light_masses"], kept.measures["dark_masses"]),
         "arrangement": kept.arrangement_name,
         "arrangement_url": arrangement_url(datasette, kept.arrangement) if kept.arrangement else "",
         "degree": kept.degree,

@@ -16,7 +16,7 @@ from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate, plate, work_url
 from archive.pages.room import Room, need_room
-from archive.pages.student import in_thread, small, small_data, ways
+from archive.pages.student import in_thread, masses_words, small, small_data, ways
 from archive.pages.upload import MEGABYTES, as_data_url, carried, open_form, picture_in
 from archive.pages.words import by_line, title_of
 from archive.placing import Belonging
@@ -246,7 +246,7 @@ def _panel(datasette: Any, room: Room, read: _Read, at: int, apart: Sequence[str
     return {
         "number": at + 1,
         "small": small(datasette, reading, say("Panel %(number)d", number=at + 1), read.nearest[at]),
-        "masses": say("%(lights)d light and %(darks)d dark masses", lights=seen.light_masses, darks=seen.dark_masses),
+        "masses": masses_words(seen.light_masses, seen.dark_masses),
         "apart": apart,
         "notes": panel.notes,
         "note": read.matches[at].note,

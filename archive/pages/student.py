@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from archive.match import Match
 from archive.pages.frame import Problem, grey
 from archive.pages.language import say
-from archive.pages.leaves import Leaf, Plate, arrangement_url, leaf
+from archive.pages.leaves import Plate, arrangement_url
 from archive.pages.room import Room
 from archive.pages.upload import as_data_url, carried, pictures_of
-from archive.pages.words import part_words
 from archive.pages.work import shares
 from archive.placing import Belonging
 from ingest.reading import Reading
@@ -73,15 +71,11 @@ async def in_thread(room: Room, work: Any, *values: Any, **named: Any) -> Any:
         return await asyncio.to_thread(functools.partial(work, *values, **named))
 
 
-def match_leaves(datasette: Any, room: Room, matches: Sequence[Match]) -> list[Leaf]:
-    """Matches as leaves of a list, each with the outline of its part."""
-    found = []
-    for match in matches:
-        work = room.archive.work(match.work)
-        if work is not None:
-            part = None if part_words(match.part) == "the whole work" else match.part
-            found.append(leaf(datasette, work, lines=(match.sentence,), part=part))
-    return found
+def masses_words(lights: int, darks: int) -> str:
+    """How many light and dark masses there are, as '1 light mass, 2 dark masses'."""
+    light = say("1 light mass") if lights == 1 else say("%(count)d light masses", count=lights)
+    dark = say("1 dark mass") if darks == 1 else say("%(count)d dark masses", count=darks)
+    return f"{light}, {dark}"
 
 
 def number_in(form: Any, name: str, otherwise: float, low: float, high: float) -> float:
