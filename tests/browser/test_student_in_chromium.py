@@ -120,6 +120,38 @@ def corners_of(number: int) -> str:
     return " ".join(f"{100 * a / PHOTO[0]:.2f},{100 * b / PHOTO[1]:.2f}" for a, b in places)
 
 
+@pytest.mark.parametrize("path", ["/-/sheet", "/-/pad", "/-/viewfinder", "/-/practice"])
+def test_every_page_fits_and_has_no_hue_and_is_reached_by_tab(open_page: Opener, path: str) -> None:
+    page = open_page(path)
+    for width in (320, PHONE, DESK, 1600):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert fits(page), width
+    page.set_viewport_size({"width": PHONE, "height": 900})
+    assert too_small(page) == []
+    colours = page.evaluate(
+        """() => {
+            const names = ['color', 'backgroundColor', 'borderTopColor', 'borderBottomColor', 'outlineColor', 'fill'];
+            const found = new Set();
+            for (const surround of ['paper', 'grey', 'dark']) {
+                document.documentElement.dataset.surround = surround;
+                for (const element of document.querySelectorAll('body, body *'))
+                    for (const name of names) found.add(getComputedStyle(element)[name]);
+            }
+            return [...found].filter(colour => colour.startsWith('rgb'));
+        }"""
+    )
+    for colour in colours:
+        numbers = colour.removeprefix("rgba(").removeprefix("rgb(").rstrip(")").split(", ")[:3]
+        assert len(set(numbers)) == 1, colour
+    reached = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("document.activeElement.closest('main')?.id && document.activeElement.tagName"))
+    assert "A" in reached
+    if path == "/-/pad":
+        assert {"CANVAS", "BUTTON", "INPUT"} <= reached
+
+
 @pytest.mark.parametrize("width", [PHONE, DESK])
 def test_a_sheet_is_shown_a_corner_dragged_and_a_panel_chosen(open_page: Opener, sheet_photo: Path, width: int) -> None:
     page = open_page("/-/sheet", width)
