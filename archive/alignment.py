@@ -34,13 +34,16 @@ _ROUNDS = 4
 class Alignments:
     """One per candidate: part (k, 4) viewfinder in 0..1 of the work; agreement (k,) correlation of tones after bending;
     plain (k,) the same before bending; bend (k,) root mean square of the bending, in shares of the frame;
-    seen (k, GRID, GRID) the work's L* as it lies behind each cell of the study."""
+    seen (k, GRID, GRID) the work's L* as it lies behind each cell of the study; x, y (k, GRID, GRID) where in the work,
+    in 0..1 of it, each cell looks."""
 
     part: Floats
     agreement: Floats
     plain: Floats
     bend: Floats
     seen: Floats
+    x: Floats
+    y: Floats
 
     def __getitem__(self, chosen: NDArray[np.int64]) -> Alignments:
         return Alignments(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
@@ -90,13 +93,16 @@ def align(studies: Floats, works: Floats, parts: Floats, *, fixed: bool = False)
     full = _Frame(GRID)
     target = full.read(studies)
     plain = _agreement(target, _sample(works, *full.places(part)))
-    seen = _sample(works, *full.places(part, bend))
+    x, y = full.places(part, bend)
+    seen = _sample(works, x, y)
     return Alignments(
         part=part,
         agreement=_agreement(target, seen),
         plain=plain,
         bend=np.sqrt((bend**2).mean(axis=(1, 2))).astype(np.float32),
         seen=seen.reshape(-1, GRID, GRID),
+        x=x.reshape(-1, GRID, GRID),
+        y=y.reshape(-1, GRID, GRID),
     )
 
 

@@ -17,8 +17,8 @@ _SMALLEST = 0.025
 _SHIFTED = 0.12
 """Share of the frame from which a difference in the quantity of a value is worth saying."""
 
-_JOINED = 0.6
-"""Share of a mass that must fall on the same value for the two to be said to correspond."""
+_JOINED, _APART = 0.6, 0.4
+"""Share of a mass that must fall on the same value for both to be said to correspond, and below which they do not."""
 
 
 @dataclass(frozen=True)
@@ -34,15 +34,31 @@ OF_WORK = Voice("this work's", "this one")
 
 
 @dataclass(frozen=True)
+class Fellow:
+    """A mass of the study, held against the work: its value and place in words, whether it has a fellow there (most of
+    it falls on the same value), and its shape, (g, g) bool, facing as the work does."""
+
+    value: str
+    where: str
+    alike: bool
+    shape: NDArray[np.bool_]
+
+    @property
+    def words(self) -> str:
+        """'the light upper left'."""
+        return f"the {self.value} {self.where}"
+
+
+@dataclass(frozen=True)
 class Correspondence:
     """agreement: share of the study's light, mid and dark that falls on that value of the work; values that the study
-    lacks are left out. alike, unlike: masses of the study, in words, that have a fellow in the work, and the largest
-    that has none. shift: share of the frame by which the work has more (negative: less) light and dark than the study.
+    lacks are left out. masses: at most two masses of the study that have a fellow in the work, then the largest that
+    has none, if one has none. shift: share of the frame by which the work has more (negative: less) light and dark than
+    the study.
     """
 
     agreement: dict[str, float]
-    alike: tuple[str, ...]
-    unlike: str
+    masses: tuple[Fellow, ...]
     shift: dict[str, float]
 
     def sentence(self, part: tuple[float, ...], *, mirrored: bool, voice: Voice = TO_STUDENT) -> str:
@@ -54,12 +70,14 @@ class Correspondence:
         ]
         where = f"{_part_in_words(part)}{', mirrored' if mirrored else ''}"
         said = [f"{where}: {' and '.join(falls)}." if falls else f"{where}."]
-        if self.alike:
-            corresponds = "correspond" if len(self.alike) > 1 else "corresponds"
-            lone = f"; {self.unlike} does not" if self.unlike else ""
-            said.append(_capital(f"{' and '.join(self.alike)} {corresponds}{lone}."))
-        elif self.unlike:
-            said.append(_capital(f"{self.unlike} has no fellow there."))
+        alike = [mass for mass in self.masses if mass.alike]
+        unlike = "".join(mass.words for mass in self.masses if not mass.alike)
+        if alike:
+            corresponds = "correspond" if len(alike) > 1 else "corresponds"
+            lone = f"; {unlike} does not" if unlike else ""
+            said.append(_capital(f"{_together(alike)} {corresponds}{lone}."))
+        elif unlike:
+            said.append(_capital(f"{unlike} has no fellow there."))
         value, by = max(self.shift.items(), key=lambda item: abs(item[1]))
         if abs(by) >= _SHIFTED:
             far = "far " if abs(by) > 2 * _SHIFTED else ""
@@ -84,20 +102,20 @@ def compare(
         for value in (2, 1, 0)
         if (laid == value).any()
     }
-    alike: list[str] = []
-    unlike = ""
-    for value, words, shape in _masses(laid):
+    alike: list[Fellow] = []
+    unlike: list[Fellow] = []
+    for value, where, shape in _masses(laid):
         kept = float((own[shape] == VALUE_NAMES.index(value)).mean())
-        if kept >= _JOINED and len(alike) < 2:
-            alike.append(words)
-        elif kept < 0.4 and not unlike:
-            unlike = words
+        if kept >= _JOINED:
+            alike.append(Fellow(value, where, True, shape))
+        elif kept < _APART:
+            unlike.append(Fellow(value, where, False, shape))
     shift = {VALUE_NAMES[value]: round(float((own == value).mean() - (laid == value).mean()), 4) for value in (2, 0)}
-    return Correspondence(agreement, tuple(alike), unlike, shift)
+    return Correspondence(agreement, (*alike[:2], *unlike[:1]), shift)
 
 
 def _masses(laid: Labels) -> list[tuple[str, str, NDArray[np.bool_]]]:
-    """(value, words, shape) of the study's light and dark masses, largest first."""
+    """(value, place in words, shape) of the study's light and dark masses, largest first."""
     found = []
     for value in (2, 0):
         shapes, count = ndimage.label(laid == value)
@@ -107,9 +125,19 @@ def _masses(laid: Labels) -> list[tuple[str, str, NDArray[np.bool_]]]:
             if area >= _SMALLEST:
                 y, x = ndimage.center_of_mass(shape)
                 where = place((x + 0.5) / laid.shape[1], (y + 0.5) / laid.shape[0])
-                found.append((area, VALUE_NAMES[value], f"the {VALUE_NAMES[value]} {where}", shape))
+                found.append((area, VALUE_NAMES[value], where, shape))
     found.sort(key=lambda item: -item[0])
-    return [(value, words, shape) for _, value, words, shape in found]
+    return [(value, where, shape) for _, value, where, shape in found]
+
+
+def _together(masses: list[Fellow]) -> str:
+    """Masses in words; what they share is said once."""
+    if len(masses) == 2 and masses[0].where == masses[1].where:
+        one, other = masses
+        if one.value == other.value:
+            return f"two {one.value}s {one.where}"
+        return f"the {one.value} and the {other.value} {one.where}"
+    return " and ".join(mass.words for mass in masses)
 
 
 def _part_in_words(part: tuple[float, ...]) -> str:

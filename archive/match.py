@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from archive.alignment import align, slide
+from archive.alignment import Alignments, align, slide
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import similarity
+from archive.outlines import Outline, outline
 from archive.store import Archive, ArchiveError
 from archive.viewfinders import Wall
 from ingest.reading import Reading
@@ -20,6 +21,9 @@ from ingest.signature import aspects, fields, thresholds
 
 _SLID, _BENT = 160, 50
 """How many looks have their viewfinder slid, and how many of those are brought fully into register."""
+
+_SLID_SHARE = 1 / 2000
+"""The more works there are, the more of them look alike from afar: of a large archive this share is slid."""
 
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
@@ -42,7 +46,8 @@ class Match:
 
     similarity: 0..1. part: viewfinder (x0, y0, x1, y1) in 0..1 of the work as kept. mirrored: whether the study was
     turned over. agreement: share of the study's light, mid and dark that falls on the same value of the work.
-    shift: how much more (negative: less) light and dark the work has than the study, in shares of the frame.
+    shift: how much more (negative: less) light and dark the work has than the study, in shares of the frame. masses:
+    those that the sentence names, drawn on the work.
     """
 
     work: str
@@ -55,6 +60,7 @@ class Match:
     sentence: str
     agreement: dict[str, float]
     shift: dict[str, float]
+    masses: tuple[Outline, ...]
 
 
 @dataclass(frozen=True)
@@ -139,7 +145,7 @@ class Gallery:
         looks = self._wall.look(
             pattern,
             float(aspects(signature[None])[0]),
-            count=max(_SLID, 2 * count),
+            count=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
             whole=whole,
             mirrored=mirrored,
             taken=self._taken(pattern, heed_register, among),
@@ -192,7 +198,7 @@ class Gallery:
             off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
             alike *= 1 - np.minimum(1.0, off)
         return [
-            _Found(float(alike[at]), int(row), aligned.part[at], over, facing, limits[0], aligned.seen[at])
+            _Found(float(alike[at]), int(row), over, facing, limits[0], aligned[np.array([at])])
             for at, row in enumerate(rows)
         ]
 
@@ -225,8 +231,10 @@ class Gallery:
     def _named(self, found: _Found, voice: Voice) -> Match:
         work = self._works[found.row]
         record = self._archive.caption(work)
-        x0, y0, x1, y1 = (round(float(edge), 4) for edge in np.clip(found.part, 0, 1))
-        compared = compare(found.facing, found.limits, found.seen, thresholds(self._signatures[found.row])[0])
+        aligned = found.aligned
+        x0, y0, x1, y1 = (round(float(edge), 4) for edge in np.clip(aligned.part[0], 0, 1))
+        own = thresholds(self._signatures[found.row])[0]
+        compared = compare(found.facing, found.limits, aligned.seen[0], own)
         return Match(
             work=work,
             accession_number=record["accession_number"],
@@ -238,6 +246,7 @@ class Gallery:
             sentence=compared.sentence((x0, y0, x1, y1), mirrored=found.mirrored, voice=voice),
             agreement=compared.agreement,
             shift=compared.shift,
+            masses=tuple(outline(mass, aligned.x[0], aligned.y[0]) for mass in compared.masses),
         )
 
 
@@ -260,8 +269,7 @@ class _Found:
 
     score: float
     row: int
-    part: NDArray[np.float32]
     mirrored: bool
     facing: NDArray[np.float32]
     limits: NDArray[np.float32]
-    seen: NDArray[np.float32]
+    aligned: Alignments

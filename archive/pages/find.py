@@ -187,6 +187,7 @@ def _answer_page(
                     figures=_figures(match),
                     part=None if part_words(match.part) == _WHOLE else match.part,
                     beside=_beside(match),
+                    masses=match.masses,
                 )
                 for match, work in found
             ],

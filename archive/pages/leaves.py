@@ -8,6 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import quote, urlencode
 
+from archive.outlines import Outline
 from archive.pages.language import say
 from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, Study
 from archive.pages.words import by_line, title_of
@@ -44,8 +45,17 @@ class Box:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """A mass of a study drawn on a plate: the path of its outline in the plate's px, whether it has a fellow there."""
+
+    path: str
+    alike: bool
+    words: str
+
+
+@dataclass(frozen=True)
 class Leaf:
-    """A work in a list: map and painting with words, and where given a part outlined on both."""
+    """A work in a list: map and painting with words, and where given a part outlined on both and masses on the map."""
 
     url: str
     title: str
@@ -61,6 +71,7 @@ class Leaf:
     painting_box: Box | None = None
     beside: str = ""
     beside_label: str = ""
+    masses: tuple[Drawn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,9 +131,10 @@ def leaf(
     lines: Sequence[str] = (),
     figures: str = "",
     part: Sequence[float] | None = None,
+    masses: Sequence[Outline] = (),
     beside: str = "",
 ) -> Leaf:
-    """A work in a list; `lines` stand for its sentence, `part` (x0, y0, x1, y1 in 0..1) is outlined.
+    """A work in a list; `lines` stand for its sentence, `part` (x0, y0, x1, y1 in 0..1) is outlined, masses drawn.
 
     beside: what a button sends to lay a study beside it.
     """
@@ -142,7 +154,17 @@ def leaf(
         painting_box=box(painting, part) if part else None,
         beside=beside,
         beside_label=say("Lay beside it"),
+        masses=tuple(_drawn(map_plate, mass) for mass in masses),
     )
+
+
+def _drawn(on: Plate, mass: Outline) -> Drawn:
+    """What a hand ran on past the edge of the work is drawn along it."""
+    rings = (
+        "L".join(f"{min(max(x, 0), 1) * on.width:.1f} {min(max(y, 0), 1) * on.height:.1f}" for x, y in ring)
+        for ring in mass.points
+    )
+    return Drawn(" ".join(f"M{ring}Z" for ring in rings), mass.alike, mass.words)
 
 
 def pick_value(work: str, part: Sequence[float] | None = None) -> str:

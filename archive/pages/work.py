@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 from typing import Any
 
 from archive.match import Matches
@@ -83,6 +84,7 @@ async def work(datasette: Any, request: Any) -> Page:
                     other,
                     figures=f"Likeness {match.similarity:.2f}{', mirrored' if match.mirrored else ''}",
                     part=match.part if part_words(match.part) != "the whole work" else None,
+                    masses=match.masses,
                 )
                 for match, other in matched
                 if other is not None
@@ -225,4 +227,5 @@ def match_data(datasette: Any, match: Any, other: Work) -> dict[str, Any]:
         "mirrored": match.mirrored,
         "reason": match.sentence,
         "agreement": match.agreement,
+        "masses": [dataclasses.asdict(mass) for mass in match.masses],
     }

@@ -34,7 +34,7 @@ def test_the_same_agrees_in_every_value() -> None:
     found = compare(study, LIMITS, study, LIMITS)
     assert found.agreement == {"light": 1.0, "mid": 1.0, "dark": 1.0}
     assert found.shift == {"light": 0.0, "dark": 0.0}
-    assert found.unlike == ""
+    assert [mass.words for mass in found.masses if not mass.alike] == []
 
 
 def test_agreement_counts_the_study_own_values() -> None:
@@ -55,11 +55,18 @@ def test_the_mass_with_a_fellow_and_the_one_without_are_named() -> None:
     study = _field(MID, (0.0, 0.0, 0.4, 0.4, LIGHT), (0.7, 0.7, 1.0, 1.0, DARK), (0.7, 0.0, 1.0, 0.2, LIGHT))
     work = _field(MID, (0.0, 0.0, 0.4, 0.4, LIGHT), (0.7, 0.7, 1.0, 1.0, LIGHT))
     found = compare(study, LIMITS, work, LIMITS)
-    assert len(found.alike) == 1
-    assert "light" in found.alike[0]
-    assert "upper left" in found.alike[0]
-    assert "dark" in found.unlike
-    assert "lower right" in found.unlike
+    assert [(mass.words, mass.alike) for mass in found.masses] == [
+        ("the light upper left", True),
+        ("the dark lower right", False),
+    ]
+    assert np.array_equal(found.masses[0].shape, (study == LIGHT) & (np.arange(GRID) < GRID / 2))
+    assert np.array_equal(found.masses[1].shape, study == DARK)
+
+
+def test_two_masses_at_one_place_are_named_together() -> None:
+    study = _field(MID, (0.0, 0.0, 1.0, 0.12, LIGHT), (0.0, 0.12, 1.0, 0.3, DARK))
+    said = compare(study, LIMITS, study, LIMITS).sentence(WHOLE, mirrored=False)
+    assert "The dark and the light at the top correspond." in said
 
 
 def test_sentence_says_part_mirroring_and_whose_study() -> None:

@@ -296,6 +296,25 @@ async def test_matches_are_outlined_on_map_and_painting(datasette: Any) -> None:
 
 
 @pytest.mark.asyncio
+async def test_the_masses_that_the_words_name_are_drawn_on_the_map(datasette: Any) -> None:
+    path = "/-/find?example=lamp-on-a-kitchen-table"
+    html = (await datasette.client.get(path)).text
+    matches = (await datasette.client.get(path.replace("?", ".json?"))).json()["matches"]
+    masses = [(mass, match) for match in matches for mass in match["masses"]]
+    assert masses
+    assert all(mass["words"].split()[1] in match["reason"] for mass, match in masses)
+    drawn = re.findall(r'<path class="mass( lone)? upper" d="M([^"]+)Z"', html)
+    assert len(drawn) == len(masses)
+    assert sum(bool(lone) for lone, _ in drawn) == sum(not mass["alike"] for mass, _ in masses)
+    # What agrees is drawn within the part that answers to the study, but for what a hand bends.
+    for mass, match in masses:
+        x0, y0, x1, y1 = match["part"]
+        for x, y in mass["points"][0]:
+            assert x0 - 0.15 <= x <= x1 + 0.15
+            assert y0 - 0.15 <= y <= y1 + 0.15
+
+
+@pytest.mark.asyncio
 async def test_choices_are_heeded_and_kept(datasette: Any) -> None:
     path = "/-/find.json?example=two-figures-by-a-window"
     plain = (await datasette.client.get(path)).json()
