@@ -88,13 +88,13 @@ def definite(study: Reading, habits: Habits) -> Suggestion:
         words = "The study speaks in two values, light and dark, with hardly a middle."
         return _on(habits, "mid", seen.mid, words, "If you meant three: which of the darks is really a middle?")
     if lower < CLOSE and lower <= upper:
-        words = f"The middle and the dark come close: {lower:.0f} L* lie between them{_while(habits, 'gap_mid_dark')}."
+        beside = _while(habits, "gap_mid_dark", lower)
+        words = f"The middle and the dark come close: {lower:.0f} L* lie between them{beside}."
         ask = "Could the dark be pressed one step deeper, or the middle be lifted with a cloth?"
         return _on(habits, "gap_mid_dark", lower, words, ask)
     if upper < CLOSE:
-        words = (
-            f"The light and the middle come close: {upper:.0f} L* lie between them{_while(habits, 'gap_light_mid')}."
-        )
+        beside = _while(habits, "gap_light_mid", upper)
+        words = f"The light and the middle come close: {upper:.0f} L* lie between them{beside}."
         ask = "Could the whole middle be laid a step darker at once, so that the paper shines?"
         return _on(habits, "gap_light_mid", upper, words, ask)
     words = (
@@ -104,9 +104,12 @@ def definite(study: Reading, habits: Habits) -> Suggestion:
     return _on(habits, "gap_mid_dark", lower, words, "")
 
 
-def _while(habits: Habits, measure: str) -> str:
+def _while(habits: Habits, measure: str, yours: float) -> str:
     habit = habits.by_measure.get(measure)
-    return "" if habit is None else f", where {_masters(habits)} keep {_tones(habit.low, habit.high)}"
+    if habit is None:
+        return ""
+    keep = f"{_masters(habits)} keep {_tones(habit.low, habit.high)}"
+    return f", where {keep}" if yours < habit.low else f"; a small study wants more, though {keep}"
 
 
 def _on(habits: Habits, measure: str, yours: float, seen: str, ask: str) -> Suggestion:

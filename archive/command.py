@@ -14,6 +14,7 @@ import click
 
 from archive.commands.arrange import arrange
 from archive.commands.board import board
+from archive.commands.compare import compare
 from archive.commands.demo import demo
 from archive.commands.gather import gather
 from archive.commands.ingest import ingest
@@ -115,5 +116,5 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _part in (demo, gather, ingest, match, read, panels, arrange, board, practice, serve, verify):
+for _part in (demo, gather, ingest, match, compare, read, panels, arrange, board, practice, serve, verify):
     main.add_command(_part)

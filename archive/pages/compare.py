@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import base64
-import dataclasses
 import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from archive.advice import MEASURES, Advice, Suggestion, advise
-from archive.compare import Comparison, Gap, compare, difference_picture, read_master
-from archive.habits import Habits, habits
+from archive.advice import Suggestion
+from archive.beside import Beside, Part, lay_beside
+from archive.compare import difference_picture
 from archive.pages.frame import Page, Problem, Turn, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate, plate, summary, work_url
@@ -21,7 +20,6 @@ from archive.pages.student import VALUE_WORDS, in_thread, small, small_data, way
 from archive.pages.upload import Asked, asked_by_address, asked_in, open_form, read_study
 from archive.pages.words import by_line, measure_name, part_words, title_of
 from archive.placing import Belonging
-from archive.store import Work
 from ingest.picture import UnreadablePicture
 from ingest.reading import Reading
 from ingest.showing import show
@@ -45,28 +43,23 @@ LAYINGS = (
 
 
 @dataclass(frozen=True)
-class _Beside:
-    """What a study is laid beside: a work, a part of it or '' parts, and whether it is turned over."""
+class _Named:
+    """What a study is to be laid beside: a work, a part of it or None, whether it is turned over; told: whether the
+    part was said."""
 
     work: str
-    part: tuple[float, float, float, float] | None
+    part: Part | None
     turned: bool
     told: bool
 
 
 @dataclass(frozen=True)
-class _Compared:
+class _Seen:
     """All that the page shows, computed."""
 
-    work: Work
-    beside: _Beside
     reading: Reading
-    master: Reading
-    comparison: Comparison
+    beside: Beside
     nearest: Belonging | None
-    habits: Habits
-    advice: Advice
-    examples: dict[str, Work]
 
 
 @page("GET", "HEAD", "POST")
@@ -85,8 +78,8 @@ async def beside(datasette: Any, request: Any) -> Page | Turn:
             raise Problem(message)
         return Turn(str(datasette.urls.path("/-/find")))
     reading = await read_study(asked, room)
-    compared = await in_thread(room, _compared, room, reading, asked, named)
-    return _page(datasette, asked, compared)
+    seen = await in_thread(room, _seen, room, reading, asked, named)
+    return _page(datasette, asked, seen)
 
 
 def beside_value(work: str, part: Sequence[float] | None, turned: bool) -> str:
@@ -95,34 +88,22 @@ def beside_value(work: str, part: Sequence[float] | None, turned: bool) -> str:
     return f"{work}{where}{'@turned' if turned else ''}"
 
 
-def _compared(room: Room, reading: Reading, asked: Asked, named: str) -> _Compared:
+def _seen(room: Room, reading: Reading, asked: Asked, named: str) -> _Seen:
     there = _parsed(named)
-    work = room.archive.work(there.work)
-    if work is None:
+    if room.archive.work(there.work) is None:
         message = say("No work of this archive has that name.")
         raise Problem(message, 404)
-    if not there.told:
-        matches = room.gallery.match(
-            reading, count=1, whole=asked.choices["whole"], mirrored=asked.choices["mirrored"], among=[there.work]
-        ).matches
-        if matches:
-            part = None if part_words(matches[0].part) == "the whole work" else matches[0].part
-            there = dataclasses.replace(there, part=part, turned=matches[0].mirrored)
     try:
-        master = read_master(room.archive.folder / "pictures" / work["painting"], there.part, mirrored=there.turned)
+        laid = lay_beside(
+            room.archive, room.gallery, reading, there.work, part=there.part, turned=there.turned, told=there.told,
+            whole=asked.choices["whole"], mirrored=asked.choices["mirrored"],
+        )  # fmt: skip
     except UnreadablePicture as error:
         raise Problem(str(error)) from error
-    comparison = compare(reading, master)
-    custom = habits(room.archive, MEASURES, work["arrangement_slug"] or "")
-    advice = advise(reading, custom, comparison, there.work)
-    shown = {name for said in (advice.values, *advice.next) for name in said.works}
-    return _Compared(
-        work, there, reading, master, comparison, room.placer.nearest(reading), custom, advice,
-        {name: found for name in shown if (found := room.archive.work(name)) is not None},
-    )  # fmt: skip
+    return _Seen(reading, laid, room.placer.nearest(reading))
 
 
-def _parsed(named: str) -> _Beside:
+def _parsed(named: str) -> _Named:
     found = _BESIDE.fullmatch(named[:300])
     if found is None:
         message = say("That is no work to lay a study beside.")
@@ -134,11 +115,12 @@ def _parsed(named: str) -> _Beside:
             message = say("That part of the work is too small to compare with.")
             raise Problem(message)
         part = x0, y0, x1, y1
-    return _Beside(found["work"], part, bool(found["turned"]), bool(found["part"] or found["turned"]))
+    return _Named(found["work"], part, bool(found["turned"]), bool(found["part"] or found["turned"]))
 
 
-def _page(datasette: Any, asked: Asked, seen: _Compared) -> Page:
-    work, there, compared = seen.work, seen.beside, seen.comparison
+def _page(datasette: Any, asked: Asked, seen: _Seen) -> Page:
+    there = seen.beside
+    work, compared, advice = there.work, there.comparison, there.advice
     own = small(datasette, seen.reading, asked.name, seen.nearest)
     title = say("%(study)s beside %(work)s", study=asked.name, work=title_of(work))
     return Page(
@@ -147,17 +129,7 @@ def _page(datasette: Any, asked: Asked, seen: _Compared) -> Page:
         {
             "study": {"name": asked.name, "example": asked.example or None, **small_data(seen.reading, seen.nearest)},
             "work": summary(datasette, work),
-            "part": list(there.part or (0.0, 0.0, 1.0, 1.0)),
-            "turned": there.turned,
-            "same": compared.same,
-            "agreement": compared.agreement,
-            "answered": compared.answered,
-            "shift": compared.shift,
-            "parted": [_gap_data(gap) for gap in compared.parted],
-            "closed": [_gap_data(gap) for gap in compared.closed],
-            "holds": list(seen.advice.holds),
-            "values": _said_data(seen.advice.values),
-            "next": [_said_data(said) for said in seen.advice.next],
+            **{name: fact for name, fact in there.facts().items() if name != "work"},
         },
         {
             "ways": ways(datasette, ""),
@@ -168,16 +140,16 @@ def _page(datasette: Any, asked: Asked, seen: _Compared) -> Page:
                 "as_is": asked.as_is,
                 "sentence": seen.reading.sentence,
             },
-            "beside": beside_value(there.work, there.part, there.turned),
+            "beside": beside_value(work["work"], there.part, there.turned),
             "work": {
                 "title": title_of(work), "by": by_line(work), "url": work_url(datasette, work["work"]),
-                "credit": work["credit"], "sentence": seen.master.sentence,
+                "credit": work["credit"], "sentence": there.master.sentence,
             },
-            "notes": _notes(there, compared),
+            "notes": _notes(there),
             "showings": [
                 {"name": name, "label": say(label), "own": mine, "theirs": theirs}
                 for (name, label), mine, theirs in zip(
-                    SHOWINGS, _plates(seen.reading, asked.name), _plates(seen.master, title_of(work)), strict=True
+                    SHOWINGS, _plates(seen.reading, asked.name), _plates(there.master, title_of(work)), strict=True
                 )
             ],
             "layings": [{"name": name, "label": say(label)} for name, label in LAYINGS],
@@ -185,11 +157,11 @@ def _page(datasette: Any, asked: Asked, seen: _Compared) -> Page:
             "difference": _difference(seen),
             "rows": _rows(seen),
             "same": round(compared.same * 100),
-            "holds": seen.advice.holds,
-            "values": _said(datasette, seen, seen.advice.values),
-            "next": [_said(datasette, seen, said) for said in seen.advice.next],
-            "arrangement": seen.habits.name,
-            "works": seen.habits.works,
+            "holds": advice.holds,
+            "values": _said(datasette, there, advice.values),
+            "next": [_said(datasette, there, said) for said in advice.next],
+            "arrangement": there.habits.name,
+            "works": there.habits.works,
         },
         tab="find",
     )  # fmt: skip
@@ -208,22 +180,23 @@ def _plates(reading: Reading, name: str) -> list[Plate]:
     return found
 
 
-def _difference(seen: _Compared) -> Plate:
+def _difference(seen: _Seen) -> Plate:
     height, width = seen.reading.picture.rgb.shape[:2]
     held = io.BytesIO()
-    difference_picture(seen.comparison, _SIDE).save(held, "PNG", optimize=True)
+    difference_picture(seen.beside.comparison, _SIDE).save(held, "PNG", optimize=True)
     url = f"data:image/png;base64,{base64.b64encode(held.getvalue()).decode('ascii')}"
-    alt = say("%(same)d %% of the frame has the same value in both.", same=round(seen.comparison.same * 100))
+    alt = say("%(same)d %% of the frame has the same value in both.", same=round(seen.beside.comparison.same * 100))
     return Plate(url, width, height, alt)
 
 
-def _notes(there: _Beside, compared: Comparison) -> list[str]:
+def _notes(there: Beside) -> list[str]:
     """What was done to the work before it was laid beside the study."""
     found = []
     if there.part is not None:
         found.append(say("Beside %(part)s.", part=part_words(there.part)))
     if there.turned:
         found.append(say("The work is turned over, as in a mirror, so that it faces as your study does."))
+    compared = there.comparison
     if abs(compared.stretched) > _MAY_STRETCH:
         wider = say("wider") if compared.stretched > 0 else say("narrower")
         found.append(
@@ -232,8 +205,8 @@ def _notes(there: _Beside, compared: Comparison) -> list[str]:
     return found
 
 
-def _rows(seen: _Compared) -> list[dict[str, Any]]:
-    compared, mine, theirs = seen.comparison, seen.reading.measures, seen.master.measures
+def _rows(seen: _Seen) -> list[dict[str, Any]]:
+    compared, mine, theirs = seen.beside.comparison, seen.reading.measures, seen.beside.master.measures
     return [
         {
             "name": VALUE_WORDS[value],
@@ -246,7 +219,7 @@ def _rows(seen: _Compared) -> list[dict[str, Any]]:
     ]
 
 
-def _said(datasette: Any, seen: _Compared, said: Suggestion) -> dict[str, Any]:
+def _said(datasette: Any, seen: Beside, said: Suggestion) -> dict[str, Any]:
     """A suggestion with the works that show it."""
     works = [(seen.examples[name], name) for name in said.works if name in seen.examples]
     return {
@@ -261,19 +234,3 @@ def _said(datasette: Any, seen: _Compared, said: Suggestion) -> dict[str, Any]:
             for work, name in works
         ],
     }  # fmt: skip
-
-
-def _said_data(said: Suggestion) -> dict[str, Any]:
-    return {
-        "measure": said.measure,
-        "yours": said.yours,
-        "works_low": said.low,
-        "works_high": said.high,
-        "seen": said.seen,
-        "ask": said.ask,
-        "works": list(said.works),
-    }
-
-
-def _gap_data(gap: Gap) -> dict[str, Any]:
-    return {**dataclasses.asdict(gap), "pieces": list(gap.pieces), "where": gap.where}

@@ -93,6 +93,18 @@ def test_how_close_is_close(tmp_path: Path) -> None:
         assert said.yours == pytest.approx(gap, abs=1.5)
 
 
+def test_close_values_are_held_against_the_masters_too(tmp_path: Path) -> None:
+    study = reading(spots(2, 6), (46, 56, 94), tmp_path / "close.png")
+    for low, high, words in (
+        (20, 30, ", where the works here keep 20 to 30 L*."),
+        (6, 30, "; a small study wants more"),
+    ):
+        masters = Habits("", "", 9, {"gap_mid_dark": Habit("gap_mid_dark", low, 25, high, ("w",))})
+        said = definite(study, masters)
+        assert words in said.seen
+        assert said.works == ("w",)
+
+
 def test_what_is_joined_there_and_broken_here_comes_first(tmp_path: Path) -> None:
     there = spots(0)
     there[8:14, 4:36] = 2
