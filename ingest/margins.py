@@ -23,7 +23,9 @@ from ingest.flatness import has_flat_tones
 from ingest.ground import ground_all_round
 from ingest.lightness import FloatArray
 from ingest.mouldings import frame_depths
+from ingest.print_lines import off_print
 from ingest.rounded import BEGUN, EVEN, rounded_shape
+from ingest.shadows import shadow_depth
 from ingest.sides import off_sides
 
 _PATTERN = 5.0
@@ -54,7 +56,7 @@ def find_picture(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) ->
     left, top, right, bottom = 0, 0, width, height
     reasons: list[str] = []
     mask: NDArray[np.bool_] | None = None
-    for _ in range(4):
+    for _ in range(5):
         # After a cut the outermost lines may be half margin; they are not asked what the next ground is.
         aside = 2 if reasons else 0
         inner = field[top + aside : bottom - aside, left + aside : right - aside]
@@ -95,6 +97,8 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
             return (depths[0], depths[1], width - depths[2], height - depths[3]), ["a frame"], None
         if not why:
             box, why = off_sides(field)
+        if not why:
+            box, why = off_print(field)
     return box, why, mask
 
 
@@ -155,11 +159,13 @@ def _off_ground(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | 
         sure |= {side for side in cut if cut[side] and starts[side] >= 0.15}
     if not sure:
         return whole, [], None
+    inner = field[top:bottom, left:right]
+    across, longest = inner.swapaxes(0, 1), max(inner.shape[:2])
     kept: Box = (
-        left if "left" in sure else 0,
-        top if "top" in sure else 0,
-        right if "right" in sure else width,
-        bottom if "bottom" in sure else height,
+        left + shadow_depth(across, ground, longest) if "left" in sure else 0,
+        top + shadow_depth(inner, ground, longest) if "top" in sure else 0,
+        right - shadow_depth(across[::-1], ground, longest) if "right" in sure else width,
+        bottom - shadow_depth(inner[::-1], ground, longest) if "bottom" in sure else height,
     )
     reasons = [f"{words} margin at the {side}" for side in ("top", "bottom", "left", "right") if side in sure]
     return kept, reasons + (others if len(sure) >= 3 else []), None

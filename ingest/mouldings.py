@@ -27,7 +27,7 @@ Depths = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True)
-class _Side:
+class Side:
     """edges: depths at which a straight edge runs along the whole side. plain: depth down to which every line parallel
     to the side has one look."""
 
@@ -42,7 +42,7 @@ def frame_depths(field: FloatArray) -> Depths | None:
     picture may start out in the frame's own look, as a dark ground in a black frame.
     """
     across = field.swapaxes(0, 1)
-    sides = [_side(lines) for lines in (across, field, across[::-1], field[::-1])]
+    sides = [alongside(lines) for lines in (across, field, across[::-1], field[::-1])]
     least, most = (share * min(field.shape[:2]) for share in _SHARE)
     for depth in sorted({edge for side in sides for edge in side.edges}, reverse=True):
         if not max(3.0, least) <= depth <= most:
@@ -59,7 +59,7 @@ def frame_depths(field: FloatArray) -> Depths | None:
     return None
 
 
-def _side(lines: FloatArray) -> _Side:
+def alongside(lines: FloatArray) -> Side:
     """What runs alongside the first edge of `lines` (n, m, 3)."""
     count, length = lines.shape[:2]
     deepest = max(2, int(count * _SHARE[1]))
@@ -70,7 +70,7 @@ def _side(lines: FloatArray) -> _Side:
     plain = ndimage.binary_closing(np.pad((high - low <= 2 * FLAT).all(axis=1), 3, mode="edge"), np.ones(3))[3:-3]
     end = int(np.argmin(plain)) if not plain.all() else len(plain)
     if end == 0:
-        return _Side((), 0)
+        return Side((), 0)
     middle = middle[: end + 4]
     soft = ndimage.uniform_filter1d(middle, 5, axis=1)[:, ::_EVERY]
     share = np.zeros(len(middle))
@@ -82,4 +82,4 @@ def _side(lines: FloatArray) -> _Side:
     for run in range(1, number + 1):
         depths = np.flatnonzero(runs == run)
         edges.append(int(depths[np.argmax(jump[depths - 1])]))
-    return _Side(tuple(edges), end)
+    return Side(tuple(edges), end)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from benchmarks import made_pages
 from benchmarks.made_pages import encode, overlap
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFont
 
 from ingest.picture import Picture, read_picture
 
@@ -127,3 +127,20 @@ def test_gilt_is_told_from_a_grey_wall_of_its_lightness() -> None:
     page[70:-70, 70:-70] = picture
     found = read_picture(encode(page))
     np.testing.assert_allclose(found.trimmed, (70, 70, 70 + width, 70 + height), atol=4)
+
+
+def test_print_that_runs_to_the_edge_is_taken_off() -> None:
+    """A page cropped so closely that plate and caption leave no ground on all sides."""
+    _, image = PARTS[2]
+    picture = made_pages.sized(image)
+    height, width = picture.shape[:2]
+    page = np.full((height + 90, width, 3), (236, 228, 212), dtype=np.uint8)
+    page[:height] = picture
+    printed = Image.fromarray(page)
+    draw = ImageDraw.Draw(printed)
+    for line in range(2):
+        words = "AFTER THE PICTURE IN THE COLLECTION OF THE SCHOOL " * 3
+        draw.text((0, height + 22 + 30 * line), words, fill=(40, 36, 34), font=ImageFont.load_default(14))
+    found = read_picture(encode(np.asarray(printed)))
+    np.testing.assert_allclose(found.trimmed, (0, 0, width, height), atol=3)
+    assert found.trims == ("print below the plate",)
