@@ -157,7 +157,7 @@ def test_a_study_is_shown_and_works_are_found(open_page: Opener, script: bool) -
     page.wait_for_load_state("networkidle")
     assert page.get_by_label("Whole works only").is_checked()
     assert page.locator("article.leaf").count() >= 5
-    assert page.locator(".leaf .over").count() == 0, "whole works need no outline"
+    assert page.locator(".leaf .over rect").count() == 0, "whole works need no outline"
     page.locator("article.leaf a").first.click()
     page.wait_for_selector("#stage img")
 
@@ -169,7 +169,9 @@ def test_an_outline_lies_on_the_part_that_is_named(open_page: Opener, address: s
     page = open_page(path)
     drawn = 0
     for match, leaf in zip(matches, page.locator("article.leaf").all(), strict=True):
-        for lay in leaf.locator(".lay:has(.over)").all():
+        leaf.scroll_into_view_if_needed()
+        for lay in leaf.locator(".lay:has(.over rect)").all():
+            lay.locator("img").evaluate("picture => picture.decode()")
             picture = lay.locator("img").bounding_box()
             outline = lay.locator("rect.upper").bounding_box()
             x0, y0, x1, y1 = match["part"]
