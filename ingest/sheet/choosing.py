@@ -27,6 +27,9 @@ _ENDS, _RUNS_ON = 0.4, 0.62
 _PLAIN = 1.6
 """Change in Lab units a pixel up to which a surface is plain."""
 
+_SURE_ENOUGH = 0.66
+"""Quality, against that of the surest panel, below which a rectangle beside it is chance."""
+
 _WHOLE = 0.75
 """Quality from which a larger rectangle can show that another one is only a part of it."""
 
@@ -86,7 +89,9 @@ def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
         lifted = [min(1.0, each.quality + _MATE * count) for each, count in zip(kept, mates, strict=True)]
         worth = np.array([worth_of(each, quality) for each, quality in zip(kept, lifted, strict=True)])
         chosen = _packed(worth, apart)
-    return _of_one_sheet([kept[at] for at in chosen])
+    sheet = _of_one_sheet([kept[at] for at in chosen])
+    surest = max(each.quality for each in sheet) if sheet else 0.0
+    return [each for each in sheet if each.quality > _SURE_ENOUGH * surest]
 
 
 def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
@@ -98,9 +103,22 @@ def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.fl
         box = boxes[at]
         holds = (among[:, :2] <= box[:2] + _SAME).all(axis=1) & (among[:, 2:] >= box[2:] - _SAME).all(axis=1)
         larger = holds & (np.abs(among - box).max(axis=1) > _SAME) & (quality > max(_WHOLE, quality[n] - 0.15))
-        if not any(_beyond(found[left[m]], [found[at]]) > _RUNS_ON for m in np.flatnonzero(larger)):
+        for m in np.flatnonzero(larger):
+            if _beyond(found[left[m]], [found[at]]) > _RUNS_ON and not _holds_another(int(m), n, among, quality):
+                break
+        else:
             kept.append(at)
     return kept
+
+
+def _holds_another(outer: int, inner: int, boxes: NDArray[np.float64], quality: NDArray[np.float64]) -> bool:
+    """Whether an outer rectangle holds yet another one, apart from the inner one and as surely seen as itself."""
+    within = (boxes[:, :2] >= boxes[outer, :2] - _SAME).all(axis=1) & (boxes[:, 2:] <= boxes[outer, 2:] + _SAME).all(
+        axis=1
+    )
+    size = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
+    others = np.flatnonzero(within & (quality > max(0.85, quality[outer] - 0.02)) & (size > 0.12 * size[outer]))
+    return quality[inner] > 0.85 and any(_apart(boxes[n], boxes[inner]) for n in others)
 
 
 def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
@@ -186,25 +204,35 @@ def _is_surroundings(
     beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
     if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > outer.quality - 0.03)).any():
         return True
-    packed: list[int] = []
-    worth = np.array([found[n].worth for n in inner])
-    for n in inner[np.argsort(-worth, kind="stable")]:
-        if all(_apart(boxes[n], boxes[other]) for other in packed):
-            packed.append(int(n))
-    inside = [found[n] for n in packed]
-    covered = sum(each.area for each in inside) / outer.area
-    if len(packed) >= 2:
-        runs_on = _beyond(outer, inside)
-        if runs_on >= 0:
-            return bool(runs_on < _ENDS and covered > 0.3)
+    inside = [found[n] for n in _apart_from_each_other(inner, found, boxes)]
+    if (
+        len(inside) >= 2
+        and sum(each.area for each in inside) > 0.3 * outer.area
+        and 0 <= _beyond(outer, inside) < _ENDS
+    ):
+        return True
+    clear = inner[inset[inner].min(axis=1) > _SAME]
+    inside = [found[n] for n in _apart_from_each_other(clear, found, boxes)]
+    if sum(each.area for each in inside) < 0.12 * outer.area:
+        return False
     plain, tone, share = ground.of(outer, inside)
-    if share == 0.0 or plain < 0.8 or covered < 0.12:
+    if share == 0.0 or plain < 0.8:
         return False
     # One inside another: a motif within a panel lies on a tone of its own, a panel on its paper or its tape.
     outside = np.array(outer.gutter)
     darker = outside[0] - tone[0] > 14
     coloured = np.hypot(*(tone - outside)[1:]) > 9
-    return bool((inset[packed].min() > _SAME or len(packed) > 1) and (not darker or coloured))
+    return bool(not darker or coloured)
+
+
+def _apart_from_each_other(among: NDArray[np.intp], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
+    """Rectangles that lie apart, those worth most first."""
+    packed: list[int] = []
+    worth = np.array([found[n].worth for n in among])
+    for n in among[np.argsort(-worth, kind="stable")]:
+        if all(_apart(boxes[n], boxes[other]) for other in packed):
+            packed.append(int(n))
+    return packed
 
 
 def _of_one_sheet(chosen: list[Rectangle]) -> list[Rectangle]:
