@@ -69,7 +69,8 @@ def balance_APB(mass: Mass2D) -> float:
 def mirror_symmetry(dark: NDArray[np.bool_]) -> float:
     """Symmetry of the darks about the upright and level axes, 0 to 100; matches near an axis count up to double.
 
-    dark: (h, w) bool. An all-dark frame gives 100; light matching light counts nothing (Hübner & Fillinger 2016).
+    dark: (h, w) bool. An all-dark frame gives 100; light matching light counts nothing (Hübner & Fillinger 2016),
+    so that the number grows with the amount of dark: dark scattered over a share d of the picture gives about 100 d^2.
     """
     found = []
     for field in (dark, dark.T):

@@ -85,7 +85,12 @@ class Measures:
     dcm_light: float = _measure("0..141.4", "how far the weight of the lights lies from the centre", _HUBNER)
     apb_dark: float = _measure("0..100", "unevenness of the darks about eight axes (0: even)", _WILSON)
     apb_light: float = _measure("0..100", "unevenness of the lights about eight axes (0: even)", _WILSON)
-    symmetry: float = _measure("0..100", "mirror symmetry of the darks", _HUBNER)
+    symmetry: float = _measure(
+        "0..100",
+        "how much of the picture is dark on both sides of its axes; it grows with the amount of dark, so compare only "
+        "pictures with about as much of it",
+        _HUBNER,
+    )
     contrast_step: float = _measure("L*", "the strongest step of light against dark", _RUSKIN)
     contrast_x: float = _measure("share 0..1", "where the strongest step lies, from the left")
     contrast_y: float = _measure("share 0..1", "where the strongest step lies, from the top")

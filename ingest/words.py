@@ -159,13 +159,15 @@ def _list(words: Sequence[str]) -> str:
 
 def _quantities(measures: Measures) -> str:
     if measures.values_present == 2:
-        return f"Two values with hardly a middle: {fraction(measures.light)} light, {fraction(measures.dark)} dark."
+        light, dark = _amount("light", measures.light), _amount("dark", measures.dark)
+        return f"Two values with hardly a middle: {light}, {dark}."
     shares = {"light": measures.light, "middle": measures.mid, "dark": measures.dark}
     rest = max(shares, key=lambda name: shares[name])
-    said = [
-        f"{'no' if fraction(share) == 'none' else fraction(share)} {name}"
-        for name, share in shares.items()
-        if name != rest
-    ]
+    said = [_amount(name, share) for name, share in shares.items() if name != rest]
     text = f"{', '.join(said)}, the rest {rest}"
     return f"{text[0].upper()}{text[1:]}; {measures.register} register, {measures.scale} scale."
+
+
+def _amount(value: str, share: float) -> str:
+    words = fraction(share)
+    return f"no {value}" if words == "none" else f"{words} {value}"

@@ -96,6 +96,14 @@ def test_mirror_symmetry_by_hand() -> None:
     assert mirror_symmetry(left) == pytest.approx(25)
 
 
+def test_symmetry_grows_with_the_amount_of_dark() -> None:
+    """Two pixels of a pair are dark together with chance d^2 where a share d is dark at random."""
+    rng = np.random.default_rng(5)
+    for share in (0.2, 0.5, 0.8):
+        scattered = rng.random((300, 400)) < share
+        assert mirror_symmetry(scattered) == pytest.approx(100 * share**2, abs=1.0)
+
+
 def test_symmetry_counts_double_at_the_axis() -> None:
     """Weights run from 1 at the edge to 2 at the axis (Wagemans 1995), so pairs near the axis count for more."""
     near, far = np.zeros((2, 40, 60), dtype=bool)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 import public_domain_samples
 from ingest.masses import SMALLEST_MASS
 from ingest.reading import Reading, read
-from ingest.words import fraction, number, place
+from ingest.words import describe, fraction, number, place
 
 DARK, MID, LIGHT = 18.0, 52.0, 90.0
 PICTURES = sorted((Path(public_domain_samples.__file__).parent / "pictures").iterdir())
@@ -105,6 +106,14 @@ def test_the_register_and_the_scale_are_said() -> None:
     sentence = said(box(box(ground(80.0), 0.0, 0.7, 1.0, 1.0, 70.0), 0.2, 0.1, 0.6, 0.4, 94.0))
     assert "upper register" in sentence
     assert "limited scale" in sentence
+
+
+def test_what_is_not_there_is_called_no() -> None:
+    reading = read(png_of(grained(box(ground(DARK), 0.0, 0.0, 1.0, 0.4, LIGHT), 2.0)), trim=False)
+    three = replace(reading.measures, values_present=3, light=0.4, mid=0.001, dark=0.599)
+    assert ". Two fifths light, no middle, the rest dark;" in describe(three, reading.masses)
+    empty = replace(reading.measures, values_present=3, light=0.001, mid=0.6, dark=0.399)
+    assert ". No light, two fifths dark, the rest middle;" in describe(empty, reading.masses)
 
 
 def test_sentences_are_plain_english() -> None:
