@@ -6,11 +6,23 @@ that show it. Suggestions are questions to work with, not faults, and there are 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from archive.compare import Comparison, Gap, closest
-from archive.habits import Habit, Habits
+from archive.compare import Comparison, Gap
+from archive.habits import Habits
+from archive.suggesting import (
+    MOST,
+    OFFERED,
+    SHOWN,
+    Suggestion,
+    among,
+    capital,
+    count,
+    masters,
+    the_value,
+    tones,
+    value_name,
+)
 from ingest.reading import Reading
 from ingest.words import fraction, number
 
@@ -18,29 +30,8 @@ CLOSE = 15.0
 """L* under which two neighbouring values of a three-value study come close: a step and a half of Munsell value, where
 a glance no longer parts them (our own number, from common practice)."""
 
-MOST = 3
-"""Suggestions at once; a person can try one thing at a time."""
-
-_SHOWN, _OFFERED = 3, 3 * (MOST + 1)
-"""Works shown with each suggestion, and works to choose them from, so that no two suggestions show the same."""
-
 _HOLDS = 0.7
 """Share of a value that falls on the same value of the work from which on that is said to hold."""
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """measure: what it rests on; yours: its value in the study; low, high: the middle half of it among the works, None
-    when it rests on the compared work alone. seen: what is there, in a sentence. ask: what to try, as a question.
-    works: ids of works that show it."""
-
-    measure: str
-    yours: float
-    low: float | None
-    high: float | None
-    seen: str
-    ask: str
-    works: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -60,9 +51,7 @@ def advise(study: Reading, habits: Habits, compared: Comparison | None = None, m
     """
     found = _from_gaps(study, habits, compared, master) if compared is not None else []
     told = {suggestion.measure for suggestion in found}
-    said = [said for told_by in _TOLD if (said := told_by.of(study, habits)) is not None]
-    said.sort(key=lambda item: -item[0])
-    for _, suggestion in said:
+    for suggestion in among(study, habits):
         if _family(suggestion.measure) not in {_family(measure) for measure in told}:
             told.add(suggestion.measure)
             found.append(suggestion)
@@ -108,7 +97,7 @@ def _while(habits: Habits, measure: str, yours: float) -> str:
     habit = habits.by_measure.get(measure)
     if habit is None:
         return ""
-    keep = f"{_masters(habits)} keep {_tones(habit.low, habit.high)}"
+    keep = f"{masters(habits)} keep {tones(habit.low, habit.high)}"
     return f", where {keep}" if yours < habit.low else f"; a small study wants more, though {keep}"
 
 
@@ -116,7 +105,7 @@ def _on(habits: Habits, measure: str, yours: float, seen: str, ask: str) -> Sugg
     habit = habits.by_measure.get(measure)
     if habit is None:
         return Suggestion(measure, yours, None, None, seen, ask, ())
-    return Suggestion(measure, yours, habit.low, habit.high, seen, ask, habit.examples(_SHOWN) if ask else ())
+    return Suggestion(measure, yours, habit.low, habit.high, seen, ask, habit.examples(SHOWN) if ask else ())
 
 
 # -- what holds --------------------------------------------------------------------------------------------------
@@ -127,16 +116,16 @@ def _holds(study: Reading, habits: Habits, compared: Comparison | None) -> tuple
     if compared is not None:
         falls = [value for value in ("light", "dark") if compared.agreement.get(value, 0.0) >= _HOLDS]
         for value in falls:
-            found.append(f"{_capital(fraction(compared.agreement[value]))} of your {value} falls on its {value}.")
+            found.append(f"{capital(fraction(compared.agreement[value]))} of your {value} falls on its {value}.")
     seen = study.measures
     shares = [habits.by_measure.get(value) for value in ("light", "mid", "dark")]
     values = (seen.light, seen.mid, seen.dark)
     if all(habit is not None and habit.outside(value, 0.03) == 0 for habit, value in zip(shares, values, strict=True)):
-        found.append(f"You share out light, middle and dark much as {_masters(habits)} do.")
+        found.append(f"You share out light, middle and dark much as {masters(habits)} do.")
     for value, masses in (("light", seen.light_masses), ("dark", seen.dark_masses)):
         habit = habits.by_measure.get(f"{value}_masses")
         if habit is not None and masses and habit.outside(masses) == 0:
-            found.append(f"Your {value}s are gathered in {_count(masses)}, as with {_masters(habits)}.")
+            found.append(f"Your {value}s are gathered in {count(masses)}, as with {masters(habits)}.")
     return tuple(found)
 
 
@@ -150,10 +139,10 @@ def _from_gaps(study: Reading, habits: Habits, compared: Comparison, master: str
         habit = habits.by_measure.get(measure)
         seen = (
             f"In the work the {gap.value} is one mass; in your study it lies in {number(len(gap.pieces))} pieces, "
-            f"{_pieces(gap)}, and {_the(gap.between)} parts them {gap.where}."
+            f"{_pieces(gap)}, and {the_value(gap.between)} parts them {gap.where}."
         )
         ask = f"What happens if you let the {gap.value} run through there?"
-        others = habit.examples(_OFFERED, (master,)) if habit is not None else ()
+        others = habit.examples(OFFERED, (master,)) if habit is not None else ()
         works = tuple(dict.fromkeys(work for work in (master, *others) if work))
         low, high = (habit.low, habit.high) if habit is not None else (None, None)
         found.append(Suggestion(measure, float(getattr(study.measures, measure)), low, high, seen, ask, works))
@@ -162,7 +151,9 @@ def _from_gaps(study: Reading, habits: Habits, compared: Comparison, master: str
         seen = (
             f"You joined into one {gap.value} what the work keeps in {number(len(gap.pieces))} pieces, {_pieces(gap)}."
         )
-        ask = f"Is that the simplification you want, or is the {_name(gap.between)} between them {gap.where} needed?"
+        ask = (
+            f"Is that the simplification you want, or is the {value_name(gap.between)} between them {gap.where} needed?"
+        )
         works = (master,) if master else ()
         found.append(Suggestion(measure, float(getattr(study.measures, measure)), None, None, seen, ask, works))
     return found
@@ -173,146 +164,13 @@ def _pieces(gap: Gap) -> str:
     return places[0] if len(places) == 1 else f"{', '.join(places[:-1])} and {places[-1]}"
 
 
-# -- among the works of an arrangement ---------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Told:
-    """A measure that suggestions are made from: how far past the works' middle half it must lie to be spoken of, and
-    the words when it is above and below; None says nothing."""
-
-    measure: str
-    tolerance: float
-    above: Callable[[float, Habit, Habits, Reading], tuple[str, str]] | None = None
-    below: Callable[[float, Habit, Habits, Reading], tuple[str, str]] | None = None
-
-    def of(self, study: Reading, habits: Habits) -> tuple[float, Suggestion] | None:
-        """How many tolerances the study lies outside, and what is said."""
-        habit = habits.by_measure.get(self.measure)
-        if habit is None or study.measures.values_present == 1:
-            return None
-        value = float(getattr(study.measures, self.measure))
-        off = habit.outside(value, self.tolerance)
-        words = self.above if off > 0 else self.below
-        if off == 0 or words is None:
-            return None
-        seen, ask = words(value, habit, habits, study)
-        made = Suggestion(self.measure, value, habit.low, habit.high, seen, ask, habit.examples(_OFFERED))
-        return abs(off) / self.tolerance, made
-
-
-def _many_lights(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:
-    return (
-        f"{_capital(_masters(habits))} keep their lights in {_counts(habit)}; yours are in {number(round(value))}.",
-        _joining(study, 2),
-    )
-
-
-def _few_lights(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-    here = f"yours is in {number(round(value))}" if value else "in yours there are only accents"
-    return (
-        f"{_capital(_masters(habits))} let their light lie in {_counts(habit)}; {here}.",
-        "Is there a second, smaller light that could answer the first?" if value else
-        "Where would you leave the paper bare, in one shape large enough to be seen across a room?",
-    )  # fmt: skip
-
-
-def _many_darks(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:
-    return (
-        f"{_capital(_masters(habits))} gather their darks in {_counts(habit)}; yours are in {number(round(value))}.",
-        _joining(study, 0),
-    )
-
-
-def _joining(study: Reading, value: int) -> str:
-    gap = closest(study.maps[3].labels, value)
-    if gap is None:
-        return "Could some of them be joined?"
-    first, second = gap.pieces
-    which = f"the two {first}" if first == second else f"the one {first} and the one {second}"
-    return f"Try joining {which}, where only a little {_name(gap.between)} parts them. What is lost by it?"
-
-
-def _share(words: str, ask: str, value: str) -> Callable[[float, Habit, Habits, Reading], tuple[str, str]]:
-    def said(yours: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-        seen = (
-            f"{_capital(_masters(habits))} {words} {_fractions(habit.low, habit.high)} of the picture {value}; "
-            f"yours has {_fraction(yours)}."
-        )
-        return seen, ask
-
-    return said
-
-
-def _edge(value: str, ask: str) -> Callable[[float, Habit, Habits, Reading], tuple[str, str]]:
-    def said(yours: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-        seen = (
-            f"{_capital(_fraction(yours))} of the strip along your edge is {value}; with {_masters(habits)} it is "
-            f"{_fractions(habit.low, habit.high)}."
-        )
-        return seen, ask
-
-    return said
-
-
-def _leading(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-    return (
-        f"Your two largest lights are {'of one size' if value < 1.15 else f'{value:.1f} to 1'}; with "
-        f"{_masters(habits)} the largest is {habit.low:.1f} or more times the second.",
-        "Which of the two is to lead? Let the other grow smaller, or sink a little.",
-    )
-
-
-def _hard(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-    return (
-        f"{_capital(_fraction(value))} of your borders are cut hard; with {_masters(habits)} it is "
-        f"{_fractions(habit.low, habit.high)}.",
-        "Which border could be lost, so that the ones that stay say more?",
-    )
-
-
-def _soft(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-    return (
-        f"{_capital(_fraction(value))} of your borders are cut hard; with {_masters(habits)} it is "
-        f"{_fractions(habit.low, habit.high)}.",
-        "At which one place is the eye to go? Try a hard border there, and there alone.",
-    )
-
-
-def _narrow(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-    return (
-        f"From your darks to your lights there are {value:.0f} L*; {_masters(habits)} span "
-        f"{_tones(habit.low, habit.high)}.",
-        "Could the deepest dark go as deep as your charcoal or ink will? (Or has the photo flattened it?)",
-    )
-
-
-_TOLD: tuple[_Told, ...] = (
-    _Told("light_masses", 1.0, _many_lights, _few_lights),
-    _Told("dark_masses", 1.0, _many_darks),
-    _Told("light", 0.08,
-          _share("leave", "Which of the lights could sink into the middle, so that the rest count for more?", "light"),
-          _share("leave", "Could the main light be given more room?", "light")),
-    _Told("dark", 0.08,
-          _share("make", "Which of the darks could be lifted into the middle?", "dark"),
-          _share("make", "Where could the dark be carried further, until it meets another dark or the edge?", "dark")),
-    _Told("principality_light", 0.4, None, _leading),
-    _Told("edge_light", 0.15,
-          _edge("light", "If the edge sank a little, would the light inside grow stronger?")),
-    _Told("edge_dark", 0.15,
-          _edge("dark", "Where might the dark let go of the edge, so that air comes in?")),
-    _Told("crispness", 0.2, _hard, _soft),
-    _Told("lightness_span", 15.0, None, _narrow),
-)  # fmt: skip
-
-
 def _spread_out(found: list[Suggestion]) -> tuple[Suggestion, ...]:
     """The suggestions, each with works that the ones before did not show, as far as there are any."""
     shown: set[str] = set()
     result = []
     for one in found:
         fresh = [work for work in one.works if work not in shown]
-        kept = tuple(fresh or one.works)[:_SHOWN]
+        kept = tuple(fresh or one.works)[:SHOWN]
         shown |= set(kept)
         result.append(replace(one, works=kept))
     return tuple(result)
@@ -324,49 +182,3 @@ def _family(measure: str) -> str:
         if measure in (f"{value}_masses", f"breadth_{value}", f"principality_{value}"):
             return f"gathering of {value}"
     return measure
-
-
-# -- words -------------------------------------------------------------------------------------------------------
-
-
-def _masters(habits: Habits) -> str:
-    return "the masters of this arrangement" if habits.slug else "the works here"
-
-
-def _counts(habit: Habit) -> str:
-    low, high = max(1, round(habit.low)), max(1, round(habit.high))
-    if low == high:
-        return _count(low)
-    return f"{number(low)} {'or' if high == low + 1 else 'to'} {number(high)} masses"
-
-
-def _count(masses: int) -> str:
-    return "one mass" if masses == 1 else f"{number(masses)} masses"
-
-
-def _fraction(share: float) -> str:
-    words = fraction(share)
-    return "next to nothing" if words == "none" else words
-
-
-def _fractions(low: float, high: float) -> str:
-    first, last = _fraction(low), _fraction(high)
-    if first == last:
-        return first
-    return f"at most {last}" if fraction(low) == "none" else f"{first} to {last}"
-
-
-def _tones(low: float, high: float) -> str:
-    return f"{low:.0f} to {high:.0f} L*"
-
-
-def _name(value: str) -> str:
-    return "middle" if value == "mid" else value
-
-
-def _the(value: str) -> str:
-    return f"the {_name(value)}"
-
-
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]

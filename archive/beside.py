@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from archive.advice import MEASURES, Advice, Suggestion, advise
+from archive.advice import MEASURES, Advice, advise
 from archive.compare import Comparison, Gap, compare, read_master
 from archive.errors import ArchiveError
 from archive.habits import Habits, habits
 from archive.match import Gallery
 from archive.store import PICTURES, Archive, Work
+from archive.suggesting import Suggestion
 from ingest.reading import Reading
 
 Part = tuple[float, float, float, float]

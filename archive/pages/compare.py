@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from archive.advice import Suggestion
 from archive.beside import Beside, Part, lay_beside
 from archive.compare import difference_picture
 from archive.pages.frame import Page, Problem, Turn, is_twin, page
@@ -20,6 +19,7 @@ from archive.pages.student import VALUE_WORDS, in_thread, small, small_data, way
 from archive.pages.upload import Asked, asked_by_address, asked_in, open_form, read_study
 from archive.pages.words import by_line, measure_name, part_words, title_of
 from archive.placing import Belonging
+from archive.suggesting import Suggestion
 from ingest.picture import UnreadablePicture
 from ingest.reading import Reading
 from ingest.showing import show

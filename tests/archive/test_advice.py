@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from archive.advice import CLOSE, MEASURES, MOST, advise, definite
+from archive.advice import CLOSE, MEASURES, advise, definite
 from archive.compare import compare
 from archive.habits import Habit, Habits, habits
 from archive.placing import Placer
 from archive.store import Archive
+from archive.suggesting import MOST
 from ingest.lightness import grey_code
 from ingest.picture import read_picture
 from ingest.reading import Reading, read_tone
