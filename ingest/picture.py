@@ -96,6 +96,12 @@ def read_upright(source: Path | bytes, side: int) -> tuple[NDArray[np.uint8], tu
     return _opened(source, read)
 
 
+def picture_size(source: Path | bytes) -> tuple[int, int, str]:
+    """Width and height in pixels as stored, and the kind of file ('JPEG', 'PNG' …), from the head of a picture file
+    alone: nothing is decoded. Errors are those of `read_picture`."""
+    return _opened(source, lambda opened: (opened.width, opened.height, str(opened.format)))
+
+
 def _opened(source: Path | bytes, read: Callable[[Image.Image], _Read]) -> _Read:
     """What `read` makes of the opened picture; whatever goes wrong is said as UnreadablePicture."""
     try:
