@@ -126,7 +126,7 @@ def tiles(height: int, width: int, rng: Rng) -> Field:
     y, x = np.mgrid[:height, :width] / max(height, width)
     turn, many = rng.uniform(0, np.pi / 2), rng.uniform(4, 9)
     u, v = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
-    joint = np.minimum(np.abs((u * many) % 1 - 0.5), np.abs((v * many) % 1 - 0.5)) > 0.47
+    joint = np.maximum(np.abs((u * many) % 1 - 0.5), np.abs((v * many) % 1 - 0.5)) > 0.47
     tone = rng.uniform(35, 75) + 3 * ((np.floor(u * many) * 7 + np.floor(v * many) * 5) % 3)
     return linear_of(np.where(joint, tone - 18, tone) + blots((height, width), 3, rng), 4, 9)
 

@@ -41,12 +41,15 @@ class Ground:
     """The plainness and tone of any part of the frame, from running sums."""
 
     def __init__(self, frame: Frame) -> None:
-        smooth = ndimage.uniform_filter(frame.colour, (3, 3, 1))
-        change = np.maximum(
-            np.abs(smooth[4:, 2:-2] - smooth[:-4, 2:-2]).max(axis=-1),
-            np.abs(smooth[2:-2, 4:] - smooth[2:-2, :-4]).max(axis=-1),
-        )
-        plain = np.pad(change < 4 * _PLAIN, 2) & frame.inside
+        smooth = np.empty_like(frame.colour)
+        change = np.zeros(frame.inside.shape, dtype=np.float32)
+        for channel in range(3):
+            ndimage.uniform_filter(frame.colour[..., channel], 3, output=smooth[..., channel])
+            one = smooth[..., channel]
+            rise = np.abs(one[4:, 2:-2] - one[:-4, 2:-2])
+            np.maximum(rise, np.abs(one[2:-2, 4:] - one[2:-2, :-4]), out=rise)
+            np.maximum(change[2:-2, 2:-2], rise, out=change[2:-2, 2:-2])
+        plain = (change < 4 * _PLAIN) & frame.inside
         self.plain = plain
         self.colour = smooth
 

@@ -60,9 +60,11 @@ def square_on(colour: FloatArray, plane: Points, roi: Points | None = None) -> F
     at = transform(to_photo, _pixels(size[0], size[1]))
     inside = (at[..., 0] > 2) & (at[..., 0] < width - 2) & (at[..., 1] > 2) & (at[..., 1] < height - 2)
     where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
-    seen = np.stack([ndimage.map_coordinates(colour[..., c], where, order=1, mode="nearest") for c in range(3)], -1)
-    smooth = ndimage.gaussian_filter(seen, (0.8, 0.8, 0))
-    valid = ndimage.binary_erosion(inside, np.ones((5, 5)))
+    seen, smooth = (np.empty((size[1], size[0], 3), dtype=np.float32) for _ in range(2))
+    for channel in range(3):
+        ndimage.map_coordinates(colour[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
+        ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[..., channel], truncate=3)
+    valid = ndimage.minimum_filter(inside.astype(np.uint8), 5).astype(bool)
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
@@ -78,28 +80,32 @@ def seen_in(frame: Frame, field: FloatArray) -> FloatArray:
     height, width = frame.inside.shape
     at = transform(frame.to_photo, _pixels(width, height))
     where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
-    return np.stack(
-        [ndimage.map_coordinates(field[..., c], where, order=1, mode="nearest") for c in range(3)], axis=-1
-    ).astype(np.float32)
+    seen = np.empty((height, width, 3), dtype=np.float32)
+    for channel in range(3):
+        ndimage.map_coordinates(field[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
+    return seen
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:
     """Edges that part the picture along `axis`, in runs straight across it, and their strength."""
     along = 1 - axis
-    change = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=axis, mode="nearest")
-    here = ndimage.uniform_filter1d(change, 5, axis=along, mode="nearest")
-    energy = ndimage.uniform_filter1d((change**2).sum(axis=-1), _ALONG, axis=along, mode="nearest")
-    change = ndimage.uniform_filter1d(change, _ALONG, axis=along, mode="nearest")
-    power = (change**2).sum(axis=-1)
+    power, energy, agreeing = (np.zeros(valid.shape, dtype=np.float32) for _ in range(3))
+    for channel in range(3):
+        change = ndimage.correlate1d(smooth[..., channel], [-0.5, 0, 0.5], axis=axis, mode="nearest")
+        mean = ndimage.uniform_filter1d(change, _ALONG, axis=along, mode="nearest")
+        here = ndimage.uniform_filter1d(change, 5, axis=along, mode="nearest")
+        power += mean * mean
+        energy += change * change
+        agreeing += here * mean
+    energy = ndimage.uniform_filter1d(energy, _ALONG, axis=along, mode="nearest")
     # An average runs on beyond the end of an edge; what is seen close by ends where the edge does.
-    present = (here * change).sum(axis=-1) > 0.35 * power
-    strength = np.sqrt(power) * valid * (power > _COHERENT * energy)
+    present = agreeing > 0.35 * power
+    strength = np.sqrt(power) * (valid & (power > _COHERENT * energy))
     before = np.roll(strength, 1, axis=axis)
     after = np.roll(strength, -1, axis=axis)
     ridge = (strength >= before) & (strength > after) & (strength > _FAINT)
-    reach, run = [1, 1], [1, 1]
-    reach[axis] = 3
-    run[along] = _RUN
-    thick = ndimage.binary_dilation(ridge, np.ones(reach))
-    long = ndimage.binary_opening(thick, np.ones(run))
+    thick = ndimage.maximum_filter1d(ridge.astype(np.uint8), 3, axis=axis)
+    # An opening along the edge: what is shorter than a run goes.
+    short = ndimage.minimum_filter1d(thick, _RUN, axis=along, mode="constant")
+    long = ndimage.maximum_filter1d(short, _RUN, axis=along, mode="constant").astype(bool)
     return long & ridge & present, strength.astype(np.float32)

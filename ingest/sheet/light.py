@@ -19,9 +19,9 @@ from ingest.lightness import LUMINANCE_ROW, FloatArray
 
 Numbers = NDArray[np.float64]
 
-_TURNS = np.arange(0, 180, 7.5)
-_PLACES = np.linspace(-1.0, 1.0, 45)
-_WIDTHS = (0.006, 0.02, 0.05, 0.12)
+_TURNS = np.arange(0, 180, 9)
+_PLACES = np.linspace(-1.0, 1.0, 41)
+_WIDTHS = (0.015, 0.05, 0.13)
 """Softness of a shadow's edge, as a share of half the block of panels."""
 
 _SHADOWS = 2
@@ -32,7 +32,7 @@ _BETTER = 0.8
 """A shadow's edge is believed when it leaves at most this much of the deviation in the strips."""
 
 _SMOOTHING = 0.07
-_MOST_SAMPLES = 1600
+_MOST_SAMPLES = 700
 _FLOOR = 1e-4
 
 
@@ -87,7 +87,7 @@ def fit_light(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> Ligh
     low, high = points.min(axis=0), points.max(axis=0)
     middle, half = (low + high) / 2, float((high - low).max()) / 2 + 1.0
     u = (points - middle) / half
-    thin = slice(None, None, max(1, len(u) // _MOST_SAMPLES))
+    thin = slice(None, None, max(1, -(-len(u) // _MOST_SAMPLES)))
     tone = logs @ np.asarray(LUMINANCE_ROW)
     steps = _shadows(u[thin], tone[thin])
     trust = _trust(u, tone, steps)
@@ -162,9 +162,12 @@ def _next_shadow(u: Numbers, tone: Numbers, steps: tuple[Step, ...]) -> Step | N
     rest = np.clip(rest, -limit, limit)
 
     def gain(tried: list[Step]) -> Numbers:
-        edges = np.stack([_edge(u, step) for step in tried], axis=1)
-        free = edges - basis @ (basis.T @ edges)
-        return np.asarray((free.T @ rest) ** 2 / np.maximum((free**2).sum(axis=0), 1e-3 * len(u)))
+        turn, place, width = (np.array([getattr(step, name) for step in tried]) for name in ("turn", "place", "width"))
+        away = u[:, :1] * np.cos(turn) + u[:, 1:] * np.sin(turn)
+        edges = 0.5 * np.tanh(((away - place) / width).astype(np.float32))
+        basis32 = basis.astype(np.float32)
+        free = edges - basis32 @ (basis32.T @ edges)
+        return np.asarray((free.T @ rest) ** 2 / np.maximum(np.einsum("ij,ij->j", free, free), 1e-3 * len(u)))
 
     tried = [Step(np.radians(t), float(p), w) for t in _TURNS for p in _PLACES for w in _WIDTHS]
     best = tried[int(gain(tried).argmax())]

@@ -29,7 +29,7 @@ _SHORTEST = 0.022
 _PLAIN_TO_SEE = 6.0
 """Gradient in Lab units a pixel from which an edge counts in full."""
 
-_MOST = 320
+_MOST = 240
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,9 @@ def segments(colour: FloatArray) -> Segments:
     """Straight edges of a picture in Lab (h, w, 3)."""
     across, down = gradients(colour)
     # The strongest direction of change over the three channels (Di Zenzo 1986).
-    xx, yy, xy = (across**2).sum(-1), (down**2).sum(-1), (across * down).sum(-1)
+    xx, yy, xy = (
+        np.einsum("...c,...c", first, second) for first, second in ((across, across), (down, down), (across, down))
+    )
     turn = 0.5 * np.arctan2(2 * xy, xx - yy)
     strength = np.sqrt(np.maximum((xx + yy) / 2 + np.hypot((xx - yy) / 2, xy), 0))
     ridge = _ridges(strength, turn) & (strength > _STEEP)

@@ -25,6 +25,7 @@ PHOTO_SIDE = 1600
 """Longest side, in pixels, that a photo has at least when panels are cut from it, if the file has as many."""
 
 MOST_ROWS = 8
+_LIGHT_STEP = 4
 FINDING_SIDE = 800
 """Longest side, in pixels, of the picture that panels are looked for in."""
 
@@ -95,8 +96,12 @@ def _panel(
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
     linear = _LINEAR[rgb[low[1] : high[1], low[0] : high[0]]]
     raw = straighten(linear, quad - low, size, INSET)
-    at = places(quad, size, INSET) + 0.5
-    light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
+    # The light is smooth: it is told at every few pixels and filled in between.
+    coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
+    at = places(quad, coarse, INSET) + 0.5
+    told_light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
+    bands = [np.asarray(Image.fromarray(told_light[..., c]).resize(size, Image.Resampling.BILINEAR)) for c in range(3)]
+    light = np.stack(bands, axis=-1)
     flat = raw / light
     shines = shining(flat, raw, flattened.white)
     mask = ~shines if shines.any() else None

@@ -123,7 +123,7 @@ def rectangles(frame: Frame) -> list[Rectangle]:
     good = (mean >= _MEAN_SUPPORT) & (ranked[0] >= _LEAST_SUPPORT) & (ranked[1] >= _OTHER_SUPPORT)
     good &= (width < _SLIM * height) & (height < _SLIM * width)
     i, j = np.nonzero(good)
-    order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:6000]
+    order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:3000]
     i, j = i[order], j[order]
     return _surrounded(across, down, (left[i], top[j], right[i], bottom[j]), sides[:, i, j])
 
