@@ -28,9 +28,8 @@ _SLID_SHARE = 1 / 2000
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
 
-_EVEN_GRADE = 0.9
 _UNEVEN_LIGHT = 32.0
-"""L* by which uneven light on a blank sheet may differ from side to side (common practice: a third of the light)."""
+"""L* by which uneven light on a blank or printed sheet may differ from side to side (common practice: a third of the light)."""
 
 _ONLY_LIGHT = (
     "Only light that falls off evenly is seen here, as on a blank sheet by a window; there are no shapes to match."
@@ -107,7 +106,9 @@ class Gallery:
         seen = study.measures
         if seen.values_present == 1 or seen.lightness_span < _LEAST_SPAN:
             return Matches((), _MEANINGLESS)
-        if seen.gradation > _EVEN_GRADE and seen.crispness < 0.02 and seen.lightness_span < _UNEVEN_LIGHT:
+        # What an even grade explains of the spread of tone (its share of the variance) may be the light's alone.
+        left = seen.lightness_span * np.sqrt(1 - seen.gradation)
+        if left < _LEAST_SPAN and seen.crispness < 0.02 and seen.lightness_span < _UNEVEN_LIGHT:
             return Matches((), _ONLY_LIGHT)
         return self._match(
             study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among

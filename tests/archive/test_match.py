@@ -212,7 +212,7 @@ def test_a_page_with_the_noise_of_a_camera_names_no_master(samples: Samples, tmp
     assert samples.gallery.match(_read(Image.fromarray(noise), tmp_path)).matches == ()
 
 
-@pytest.mark.parametrize(("printed", "lost"), [(False, 0.1), (False, 0.3), (True, 0.1), (True, 0.2)])
+@pytest.mark.parametrize(("printed", "lost"), [(False, 0.1), (False, 0.3), (True, 0.1), (True, 0.2), (True, 1 / 3)])
 def test_uneven_light_on_a_page_names_no_master(samples: Samples, printed: bool, lost: float, tmp_path: Path) -> None:
     """A photograph of a blank or printed page that loses up to a third of its light from one side to the other."""
     page = _page_of_text(18) if printed else Image.new("L", (900, 1200), 240)
