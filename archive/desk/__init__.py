@@ -12,6 +12,7 @@ Who comes while all workers are busy stands in line; `Turn.place` says where.
 """
 
 from archive.desk.line import Desk, DeskFull, Turn, standing
+from archive.desk.seen import SeenSheet
 from archive.desk.worker import DeskProblem
 
-__all__ = ["Desk", "DeskFull", "DeskProblem", "Turn", "standing"]
+__all__ = ["Desk", "DeskFull", "DeskProblem", "SeenSheet", "Turn", "standing"]

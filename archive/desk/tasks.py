@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+import io
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from archive.desk.seen import SeenSheet
 from ingest.picture import UnreadablePicture, picture_size, read_upright
-from ingest.reading import Reading, read
-from ingest.sheet import Corners, Sheet, read_sheet
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from ingest.reading import Reading, read, read_tone
+from ingest.sheet import panel_picture, read_sheet
 
 MEGAPIXELS = 64
 """Largest picture, million pixels, that is taken from a form.  Photos of larger sensors that are JPEG are decoded at a
@@ -32,10 +34,45 @@ def upright(data: bytes, side: int) -> tuple[NDArray[np.uint8], tuple[int, int]]
     return read_upright(data, side)
 
 
-def sheet(data: bytes, layout: tuple[int, int] | None, corners: Corners | list[Corners] | None) -> Sheet:
-    """The panels of a photographed sheet.  Raises `UnreadablePicture`, ValueError when they are not found as asked."""
+def sheet(
+    data: bytes,
+    side: int,
+    layout: tuple[int, int] | None,
+    quads: Sequence[Sequence[tuple[float, float]]],
+    of_sheet: bool,
+    most: int,
+) -> SeenSheet:
+    """A photographed sheet, its first ``most`` panels read; with 0 the photo alone.
+
+    side: longest side, px, of the photo that is sent back. quads: corners given by hand, in shares of the photo.
+    of_sheet: whether the first are those of the whole sheet.  Raises `UnreadablePicture`.
+    """
     _check(data)
-    return read_sheet(data, layout=layout, corners=corners)
+    rgb, _ = read_upright(data, side)
+    picture = Image.fromarray(rgb)
+    picture.thumbnail((side, side), Image.Resampling.LANCZOS)
+    photo = np.asarray(picture)
+    if not most:
+        return SeenSheet(photo, None, (), "")
+    try:
+        if quads:
+            corners = [[(x * picture.width, y * picture.height) for x, y in quad] for quad in quads]
+            found = read_sheet(
+                _encoded(picture), layout=layout if of_sheet else None, corners=corners[0] if of_sheet else corners
+            )
+        else:
+            found = read_sheet(data, layout=layout)
+    except UnreadablePicture:
+        raise
+    except ValueError as error:
+        return SeenSheet(photo, None, (), str(error))
+    return SeenSheet(photo, found, tuple(read_tone(panel_picture(panel)) for panel in found.panels[:most]), "")
+
+
+def _encoded(picture: Image.Image) -> bytes:
+    held = io.BytesIO()
+    picture.save(held, "JPEG", quality=95, subsampling=0)
+    return held.getvalue()
 
 
 def _check(data: bytes) -> None:

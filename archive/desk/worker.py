@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import threading
+from pathlib import Path
 from typing import Any
 
 from archive.desk import wire
@@ -45,7 +46,7 @@ class Worker:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            cwd=os.path.abspath(os.sep),
+            cwd=Path(os.sep).resolve(),
             env=_environment(),
             # Ctrl-C at the terminal is for the server, which ends its workers itself.
             start_new_session=True,
@@ -126,7 +127,7 @@ def _environment() -> dict[str, str]:
     """What a worker is told of our surroundings: where Python finds things, and nothing else."""
     kept = {name: os.environ[name] for name in ("PATH", "LANG", "LC_ALL", "SYSTEMROOT", "TEMP") if name in os.environ}
     one = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-    return kept | one | {"PYTHONPATH": os.pathsep.join(path for path in map(os.path.abspath, sys.path) if path)}
+    return kept | one | {"PYTHONPATH": os.pathsep.join(str(Path(path).resolve()) for path in sys.path)}
 
 
 class Stand:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.boards_file import BoardsFile
+from archive.desk import Desk
 from archive.match import Gallery
 from archive.placing import Placer
 from archive.store import Archive
@@ -35,13 +36,14 @@ class Study:
 class Room:
     """One archive opened for showing.
 
-    readers: how many studies are read at the same time; each may need some hundred megabytes meanwhile.
+    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read.
     """
 
     archive: Archive
     gallery: Gallery
     studies: tuple[Study, ...]
     readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
+    desk: Desk = field(default_factory=Desk)
 
     @functools.cached_property
     def boards_file(self) -> BoardsFile:

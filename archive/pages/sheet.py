@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from PIL import Image
 
 from archive.choosing import shared, tell_apart
+from archive.desk import SeenSheet
 from archive.match import Matches
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate, plate, work_url
 from archive.pages.room import Room, need_room
 from archive.pages.student import in_thread, masses_words, small, small_data, ways
-from archive.pages.upload import MEGABYTES, as_data_url, carried, open_form, picture_in
+from archive.pages.upload import MEGABYTES, as_data_url, at_desk, carried, open_form, picture_in
 from archive.pages.words import by_line, title_of
 from archive.placing import Belonging
-from ingest.picture import UnreadablePicture, read_upright
-from ingest.reading import Reading, read_tone
-from ingest.sheet import Corners, Sheet, panel_picture, read_sheet
+from ingest.reading import Reading
+from ingest.sheet import Corners, Sheet
 
 LAYOUTS = ("1x1", "1x2", "2x1", "2x2", "2x3", "3x2")
 """Rows by columns that can be asked for."""
@@ -75,7 +74,7 @@ async def sheet(datasette: Any, request: Any) -> Page:
         if not asked.data:
             message = say("Choose a photo of your sheet first.")
             raise Problem(message)
-        read = await in_thread(room, _read, room, asked)
+        read = await _read(room, asked)
     except Problem as problem:
         if is_twin(request):
             raise
@@ -106,47 +105,37 @@ def _quad(text: str) -> Quad:
     return tuple((float(pair[1]) / 100, float(pair[2]) / 100) for pair in pairs if pair is not None)
 
 
-def _read(room: Room, asked: _Asked) -> _Read:
-    try:
-        rgb, _ = read_upright(asked.data, _SIDE)
-    except UnreadablePicture as error:
-        raise Problem(str(error)) from error
-    photo = Image.fromarray(rgb)
-    photo.thumbnail((_SIDE, _SIDE), Image.Resampling.LANCZOS)
-    blank = _Read(photo, None, (_blank(),), True, (), (), (), "")
-    if asked.mark:
-        return blank
-    layout = None
-    if asked.layout:
-        rows, columns = asked.layout.split("x")
-        layout = int(rows), int(columns)
-    try:
-        if asked.corners:
-            held = io.BytesIO()
-            photo.save(held, "JPEG", quality=95, subsampling=0)
-            corners = [[(x * photo.width, y * photo.height) for x, y in quad] for quad in asked.corners]
-            of_sheet = asked.whole and layout is not None and layout != (1, 1)
-            found = read_sheet(
-                held.getvalue(), layout=layout if of_sheet else None, corners=corners[0] if of_sheet else corners
-            )
-        else:
-            found = read_sheet(asked.data, layout=layout)
-    except UnreadablePicture as error:
-        raise Problem(str(error)) from error
-    except ValueError as error:
-        return replace(blank, quads=asked.corners or blank.quads, whole=asked.whole, problem=str(error))
-    if not found.panels:
-        return replace(blank, sheet=found, problem=found.need_corners)
-    readings = tuple(read_tone(panel_picture(panel)) for panel in found.panels[:_MOST_PANELS])
+async def _read(room: Room, asked: _Asked) -> _Read:
+    rows, _, columns = asked.layout.partition("x")
+    layout = (int(rows), int(columns)) if asked.layout else None
+    most = 0 if asked.mark else _MOST_PANELS
+    seen: SeenSheet = await at_desk(
+        room, "sheet", asked.data, _SIDE, layout, asked.corners, asked.whole and layout not in (None, (1, 1)), most
+    )
+    photo = Image.fromarray(seen.photo)
+    if seen.sheet is None:
+        again = bool(seen.problem)
+        quads = asked.corners if again and asked.corners else (_blank(),)
+        return _Read(photo, None, quads, asked.whole if again else True, (), (), (), seen.problem)
+    if not seen.sheet.panels:
+        return _Read(photo, seen.sheet, (_blank(),), True, (), (), (), seen.sheet.need_corners)
+    nearest, matches = await in_thread(room, _answers, room, seen.readings)
     return _Read(
         photo,
-        found,
-        tuple(_shares(panel.corners, found) for panel in found.panels[:_MOST_PANELS]),
+        seen.sheet,
+        tuple(_shares(panel.corners, seen.sheet) for panel in seen.sheet.panels[:_MOST_PANELS]),
         False,
-        readings,
+        seen.readings,
+        nearest,
+        matches,
+        "",
+    )
+
+
+def _answers(room: Room, readings: Sequence[Reading]) -> tuple[tuple[Belonging | None, ...], tuple[Matches, ...]]:
+    return (
         tuple(room.placer.nearest(reading) for reading in readings),
         tuple(room.gallery.match(reading, count=_MASTERS) for reading in readings),
-        "",
     )
 
 

@@ -1,4 +1,4 @@
-"""A study as it comes in by the form: bounded, decoded in a thread, never written to disk."""
+"""A study as it comes in by the form: bounded, read outside of the server, never written to disk."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from datasette.utils.asgi import BadRequest
 from PIL import Image
 
 from archive.board import BoardsError
+from archive.desk import DeskFull, DeskProblem
 from archive.pages.frame import Problem
 from archive.pages.language import say
 from archive.pages.room import Room, Study
 from archive.practice import Practice
-from ingest.picture import UnreadablePicture
-from ingest.reading import Reading, read
+from ingest.reading import Reading
 from ingest.value_map import map_picture
 
 MEGABYTES = 20
@@ -163,12 +163,19 @@ def _only(form: Any) -> dict[str, str]:
 
 
 async def read_study(asked: Asked, room: Room) -> Reading:
-    """Read a study in a thread. Raises Problem with the reader's own sentence."""
-    async with room.readers:
-        try:
-            return await asyncio.to_thread(read, asked.data, trim=not asked.as_is)
-        except UnreadablePicture as error:
-            raise Problem(str(error)) from error
+    """Read a study at the desk. Raises Problem with the reader's own sentence."""
+    reading: Reading = await at_desk(room, "study", asked.data, not asked.as_is)
+    return reading
+
+
+async def at_desk(room: Room, task: str, *values: Any) -> Any:
+    """Have a picture that came in worked on, outside of the server. Raises Problem with one clear sentence."""
+    try:
+        return await room.desk.ask(task, *values)
+    except DeskFull as error:
+        raise Problem(str(error), 503) from error
+    except DeskProblem as error:
+        raise Problem(str(error)) from error
 
 
 def as_data_url(picture: Image.Image, kind: str) -> str:

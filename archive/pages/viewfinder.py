@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from archive.choosing import tell_apart
@@ -17,9 +18,8 @@ from archive.pages.leaves import Plate
 from archive.pages.pad import format_words
 from archive.pages.room import Room, need_room
 from archive.pages.student import Small, in_thread, number_in, small, small_data, ways
-from archive.pages.upload import MEGABYTES, as_data_url, carried, open_form, picture_in
+from archive.pages.upload import MEGABYTES, as_data_url, at_desk, carried, open_form, picture_in
 from archive.proposals import Part, Proposal, crop, pattern_of, propose
-from ingest.picture import UnreadablePicture, read_upright
 from ingest.reading import Reading, read_tone
 
 _SIDE = 1200
@@ -65,7 +65,8 @@ async def viewfinder(datasette: Any, request: Any) -> Page:
         if not data:
             message = say("Choose a photo of a place first.")
             raise Problem(message)
-        seen = await in_thread(room, _look, room, data, setting, looking)
+        rgb, _ = await at_desk(room, "upright", data, _SIDE)
+        seen = await in_thread(room, _look, room, rgb, setting, looking)
     except Problem as problem:
         if is_twin(request):
             raise
@@ -85,12 +86,8 @@ def _setting(form: Any) -> _Set:
 
 
 def _look(
-    room: Room, data: bytes, setting: _Set, looking: bool
+    room: Room, rgb: NDArray[np.uint8], setting: _Set, looking: bool
 ) -> tuple[Image.Image, Reading, tuple[Proposal, ...] | None]:
-    try:
-        rgb, _ = read_upright(data, _SIDE)
-    except UnreadablePicture as error:
-        raise Problem(str(error)) from error
     photo = Image.fromarray(rgb)
     photo.thumbnail((_SIDE, _SIDE), Image.Resampling.LANCZOS)
     pixels = np.asarray(photo)
