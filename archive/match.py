@@ -29,7 +29,7 @@ _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
 
 _UNEVEN_LIGHT = 32.0
-"""L* by which uneven light on a blank or printed sheet may differ from side to side (common practice: a third of the light)."""
+"""L* by which uneven light on a sheet may differ from side to side (common practice: a third of the light)."""
 
 _ONLY_LIGHT = (
     "Only light that falls off evenly is seen here, as on a blank sheet by a window; there are no shapes to match."
