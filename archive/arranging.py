@@ -108,6 +108,12 @@ def settle_edition(edition: Edition) -> list[str]:
     return changes(had, members_of(edition.connection))
 
 
+def is_settled(edition: Edition) -> bool:
+    """Whether the groups, if there can be any, were found in today's way."""
+    (works,) = edition.connection.execute("SELECT count(*) FROM signatures").fetchone()
+    return works < FEWEST or _stored_model(edition) is not None
+
+
 def _fit(readings: Readings) -> Arrangements:
     from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
 

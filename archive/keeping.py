@@ -120,7 +120,8 @@ def withdraw(connection: sqlite3.Connection, work: str) -> bool:
 class Aside(NamedTuple):
     """Why a file or a row gave no work.
 
-    kind: 'rights', 'record' or 'picture'. rights: the statement that was refused, '' otherwise.
+    kind: 'rights', 'record', 'picture', or 'withdrawn' for a work that was taken out by hand.
+    rights: the statement that was refused, '' otherwise.
     """
 
     title: str

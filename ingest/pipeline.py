@@ -1,4 +1,4 @@
-"""Many pictures down the whole street, by several processes, one outcome for each and none lost.
+"""Many pictures down the whole street, by several processes or computers, one outcome for each and none lost.
 
 Nothing that loads NumPy is imported here before it is needed: a worker process sets its number of threads
 first, and that counts only before NumPy is loaded.
@@ -6,21 +6,17 @@ first, and that counts only before NumPy is loaded.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import multiprocessing
-import os
-import signal
-import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass
-from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
+from ingest.engines import Engine, EngineFault, Processes
+from ingest.fetching import NotFetched, fetch, is_address
 from ingest.provenance import SourceRecord
 
 if TYPE_CHECKING:
@@ -32,6 +28,7 @@ MOST_BYTES = 1 << 30
 """Larger files are not read: no picture that can be shown needs as much."""
 
 _ALONE = "The process that read it broke down, which damaged or very large pictures can cause."
+_LARGE = "The file is larger than one gigabyte."
 _TOLD = ("as the record says",)
 """What is kept as the reason of a trim that the record names."""
 
@@ -89,13 +86,13 @@ Outcome = Reduced | Unchanged | Failed
 class Task:
     """One picture to read.
 
-    work: its name. path: its file. stated: the hash that its record gives ('' for none). known: the hash of
-    the bytes that were read before in today's way ('' for none). part: what of the file its record says is the
-    picture, see `ingest.part` ('' leaves it to trimming).
+    work: its name. path: its file, or the address of it. stated: the hash that its record gives ('' for none).
+    known: the hash of the bytes that were read before in today's way ('' for none). part: what of the file its
+    record says is the picture, see `ingest.part` ('' leaves it to trimming).
     """
 
     work: str
-    path: Path
+    path: Path | str
     stated: str = ""
     known: str = ""
     part: str = ""
@@ -111,35 +108,51 @@ def street_version() -> str:
 
 def reduce(
     records: Iterable[SourceRecord],
-    folder: Path,
+    folder: Path | str,
     *,
-    known: Mapping[str, str] | None = None,
+    known: Callable[[SourceRecord], str] | None = None,
     workers: int = 1,
+    engine: Engine | None = None,
     on_progress: Callable[[int], None] | None = None,
 ) -> Generator[Outcome, None, None]:
     """Read the pictures of ``records``, whose files lie under ``folder``; one outcome for each, in order.
 
-    ``known`` maps works to the hash of the bytes that were read before in today's way, as the part that the
-    record now names: when the file still has them the outcome is `Unchanged`.  ``workers`` processes read at
-    the same time (1 or more); the outcomes do not depend on how many.  A process that breaks down costs the one
-    picture that it was at.
-    ``on_progress`` is called with the number of pictures done so far.
+    ``folder`` is a folder or an address; a record's own address needs neither.  ``known`` gives the hash of the bytes
+    that were read of a work before in today's way, as the part that its record now names ('' for none): when the file
+    still has them the outcome is `Unchanged`, and when the record states that very hash, the file is not even opened.
+    ``workers`` processes read at the same time (1 or more), or else ``engine``; the outcomes do not depend on either.
+    A process that breaks down costs the one picture that it was at.  ``on_progress`` is called with the number of
+    pictures done so far.  Raises `EngineFault` when no picture at all can be read there.
     """
-    before = known or {}
     tasks = (
-        Task(record.work, folder / record.file, record.sha256, before.get(record.work, ""), record.part)
+        Task(record.work, _place(folder, record.file), record.sha256, known(record) if known else "", record.part)
         for record in records
     )
-    for done, outcome in enumerate(_reduce(tasks, max(1, workers)), 1):
+    for done, outcome in enumerate(_reduce(tasks, engine or Processes(workers)), 1):
         yield outcome
         if on_progress is not None:
             on_progress(done)
 
 
+def _place(folder: Path | str, file: str) -> Path | str:
+    if is_address(file):
+        return file
+    if isinstance(folder, Path):
+        return folder / file
+    # A name with a sign that means something in addresses of the web would otherwise be cut there.
+    web = folder.startswith(("http:", "https:"))
+    return f"{folder.rstrip('/')}/{quote(file) if web else file}"
+
+
 def reduce_one(task: Task) -> Outcome:
-    """Read one picture; whatever goes wrong with it is a `Failed` with the reason."""
+    """Read one picture; whatever goes wrong with it is a `Failed` with the reason.
+
+    Raises `EngineFault` when none could be read here.
+    """
     try:
         return _read(task)
+    except EngineFault:
+        raise
     except MemoryError:
         return Failed(task.work, "It needs more memory than there is.")
     except OSError as error:
@@ -155,11 +168,19 @@ def _read(task: Task) -> Outcome:
     from ingest.reading import read
     from ingest.showing import show
 
-    if not task.path.is_file():
-        return Failed(task.work, "There is no such file.")
-    if task.path.stat().st_size > MOST_BYTES:
-        return Failed(task.work, "The file is larger than one gigabyte.")
-    content = task.path.read_bytes()
+    if isinstance(task.path, Path):
+        if not task.path.is_file():
+            return Failed(task.work, "There is no such file.")
+        if task.path.stat().st_size > MOST_BYTES:
+            return Failed(task.work, _LARGE)
+        content = task.path.read_bytes()
+    else:
+        try:
+            content = fetch(task.path, MOST_BYTES)
+        except NotFetched as error:
+            return Failed(task.work, str(error))
+        if len(content) > MOST_BYTES:
+            return Failed(task.work, _LARGE)
     digest = hashlib.sha256(content).hexdigest()
     if task.stated and task.stated != digest:
         return Failed(task.work, "The file is not the one that its record names: its sha256 differs.")
@@ -189,76 +210,45 @@ def _read(task: Task) -> Outcome:
     )
 
 
-def _reduce(tasks: Iterator[Task], workers: int) -> Iterator[Outcome]:
+def _reduce(tasks: Iterator[Task], engine: Engine) -> Iterator[Outcome]:
     waiting: deque[tuple[Task, Future[Outcome] | None]] = deque()
     more = True
     while more:
-        pool = _pool(workers)
-        handed_out = 0
-        try:
+        at_once = engine.at_once
+        with engine.pool() as pool:
+            handed_out = 0
             while True:
-                while handed_out < _RENEWED_AFTER * workers and len(waiting) < _AHEAD * workers:
+                while handed_out < _RENEWED_AFTER * at_once and len(waiting) < _AHEAD * at_once:
                     task = next(tasks, None)
                     if task is None:
                         more = False
                         break
-                    waiting.append((task, _submit(pool, task)))
+                    waiting.append((task, _submit(engine, pool, task)))
                     handed_out += 1
                 if not waiting:
                     break
                 task, future = waiting.popleft()
-                outcome = _result(future)
+                outcome = engine.result(future)
                 if outcome is None:
                     # Which of those handed out brought the workers down cannot be told, so each that is not
                     # back is read again with a process to itself.
-                    yield _alone(task)
+                    yield _alone(engine, task)
                     for task, future in waiting:
-                        yield _result(future) or _alone(task)
+                        yield engine.result(future) or _alone(engine, task)
                     waiting.clear()
                     break
                 yield outcome
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _submit(pool: ProcessPoolExecutor, task: Task) -> Future[Outcome] | None:
-    try:
-        return pool.submit(reduce_one, task)
-    except BrokenProcessPool:
-        return None
+def _submit(engine: Engine, pool: Executor, task: Task) -> Future[Outcome] | None:
+    if task.known and task.known == task.stated:
+        settled: Future[Outcome] = Future()
+        settled.set_result(Unchanged(task.work))
+        return settled
+    return engine.submit(pool, reduce_one, task)
 
 
-def _result(future: Future[Outcome] | None) -> Outcome | None:
-    """The outcome; None when the processes broke down before there was one."""
-    try:
-        return None if future is None else future.result()
-    except BrokenProcessPool:
-        return None
-
-
-def _alone(task: Task) -> Outcome:
-    with _pool(1) as pool:
-        return _result(_submit(pool, task)) or Failed(task.work, _ALONE)
-
-
-def _pool(workers: int) -> ProcessPoolExecutor:
-    # 'spawn' is the one way of starting processes that every system has and that no thread of ours can upset.
-    context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, mp_context=context, initializer=_begin_worker)
-
-
-def _begin_worker() -> None:
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
-        os.environ[name] = "1"
-    # The interrupt key is for the process that hands out the work.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
-
-
-def _end_with(sentinel: int) -> None:
-    """Ends this worker when its parent is gone: killed outright, the parent cannot tell it to."""
-    with contextlib.suppress(OSError):
-        wait([sentinel])
-    os._exit(1)
+def _alone(engine: Engine, task: Task) -> Outcome:
+    with engine.pool(alone=True) as pool:
+        outcome: Outcome | None = engine.result(engine.submit(pool, reduce_one, task))
+    return outcome or Failed(task.work, _ALONE)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ingest.part import part_text, read_part
+from ingest.picture_place import place_of
 from ingest.records_table import Row, UnreadableRecords, read_table
 from ingest.rights import read_rights
 
@@ -45,12 +46,12 @@ EARLIEST_YEAR, LATEST_YEAR = -40000, 2200
 class SourceRecord:
     """What is known of one picture, all text cleaned of control characters and stray spaces.
 
-    ``work`` is its stable name (letters, digits, hyphens), ``file`` its path below the folder of the records
-    with forward slashes, ``rights`` the published address of its rights statement, ``sha256`` the hash that
+    ``work`` is its stable name (letters, digits, hyphens), ``file`` its address, or its path below the folder of the
+    records with forward slashes, ``rights`` the published address of its rights statement, ``sha256`` the hash that
     its bytes must have ('' when the record names none), ``part`` what of the file is the picture ('whole',
-    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  ``country`` is where the work was made or, failing that, its
-    painter's country; ``subject`` is what it shows, several parted by '; '.  Years are negative before our era;
-    unknown text is '' and unknown years are None.
+    or 'x0,y0,x1,y1' in pixels of the upright file; '' leaves it to trimming).  ``country`` is where the work was made
+    or, failing that, its painter's country; ``subject`` is what it shows, several parted by '; '.  Years are negative
+    before our era; unknown text is '' and unknown years are None.
     """
 
     work: str
@@ -96,9 +97,9 @@ class Problem:
 
 @dataclass(frozen=True)
 class Records:
-    """A records file as read: the folder its pictures lie under, the usable records, and what was wrong."""
+    """A records file as read: the folder or address its pictures lie under, the usable records, and what was wrong."""
 
-    folder: Path
+    folder: Path | str
     records: tuple[SourceRecord, ...]
     problems: tuple[Problem, ...]
 
@@ -108,14 +109,15 @@ class Records:
         return tuple(problem for problem in self.problems if problem.kind != "remark")
 
 
-def read_records(source: Path) -> Records:
+def read_records(source: Path, *, pictures: Path | str = "") -> Records:
     """Read a records file.
 
+    ``pictures`` is the folder or the address below which the files lie that it names, '' for the folder of the records.
     Raises `UnreadableRecords`, with one sentence for people, when the file as a whole is no table with the
     columns ``file`` and ``rights``; everything wrong with single rows is in the result.
     """
     table = read_table(source)
-    folder = source.resolve().parent
+    folder = pictures if isinstance(pictures, str) and pictures else Path(pictures or source.parent).resolve()
     records: list[SourceRecord] = []
     problems: list[Problem] = []
     lines_of: dict[str, int] = {}
@@ -133,7 +135,7 @@ def read_records(source: Path) -> Records:
     return Records(folder, tuple(records), tuple(problems))
 
 
-def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem]]:
+def _read_row(row: Row, folder: Path | str) -> tuple[SourceRecord | None, list[Problem]]:
     fields = {name: _clean(value) for name, value in row.fields.items()}
     title = fields.get("title", "")
     problems: list[Problem] = []
@@ -141,7 +143,7 @@ def _read_row(row: Row, folder: Path) -> tuple[SourceRecord | None, list[Problem
     def problem(kind: str, reason: str, rights: str = "") -> None:
         problems.append(Problem(kind, row.line, file, work, title, reason, rights))
 
-    file, wrong = _inside(folder, row.fields.get("file", "").strip())
+    file, wrong = place_of(folder, row.fields.get("file", "").strip())
     work = _work_id(fields, file) if file else slug(fields.get("id", ""))
     if row.wrong or wrong:
         problem("record", row.wrong or wrong)
@@ -214,31 +216,6 @@ def _year(text: str) -> int | None:
     if not EARLIEST_YEAR <= year <= LATEST_YEAR:
         raise ValueError(text)
     return year
-
-
-def _inside(folder: Path, given: str) -> tuple[str, str]:
-    """The path of a picture below ``folder`` and '', or '' or the path as given and what is wrong with it."""
-    if not given:
-        return "", "the row names no file"
-    try:
-        path = _as_found(folder, given)
-        real = (folder / path).resolve()
-        inside = real.is_relative_to(folder) and real != folder
-    except (OSError, RuntimeError, ValueError):
-        return given, "its file name is none that this system can hold"
-    if not inside:
-        return given, "its file lies outside of the folder of the records"
-    # A link inside of the folder keeps its own name; only a path that climbs is written out.
-    if path.is_absolute() or ".." in path.parts:
-        return real.relative_to(folder).as_posix(), ""
-    return path.as_posix(), ""
-
-
-def _as_found(folder: Path, given: str) -> Path:
-    """The spelling of ``given`` that exists: a Mac parts accents from letters, Windows writes ``\\``."""
-    spellings = [given, *(unicodedata.normalize(form, given) for form in ("NFC", "NFD"))]
-    spellings += [spelling.replace("\\", "/") for spelling in spellings]
-    return next((Path(spelling) for spelling in spellings if (folder / spelling).exists()), Path(given))
 
 
 def _work_id(fields: Mapping[str, str], file: str) -> str:

@@ -35,7 +35,7 @@ def demo(archive: Path, host: str, port: int, workers: int, no_serve: bool) -> N
     from archive.commands.serve import run_server
     from archive.demo import sample_records, sample_studies
 
-    summary = run_ingest(sample_records(), archive, workers)
+    summary = run_ingest([sample_records()], archive, workers)
     say_summary(summary)
     study = next(iter(sample_studies()), None)
     if study is not None:

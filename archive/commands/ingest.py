@@ -2,51 +2,122 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 import click
 
 from archive.commands.options import archive_option, workers_option
 from archive.commands.progress import Progress
+from ingest.fetching import address_fault, is_address
 
 if TYPE_CHECKING:
-    from archive.ingesting import Summary
+    from archive.ingesting import Chosen, Summary
 
 _MOST_LINES = 20
 
 
 @click.command()
-@click.argument("records", type=click.Path(exists=True, dir_okay=False, path_type=Path), metavar="RECORDS.csv")
+@click.argument(
+    "records",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="RECORDS.csv...",
+    nargs=-1,
+    required=True,
+)
 @archive_option
 @workers_option
-def ingest(records: Path, archive: Path, workers: int) -> None:
-    """Take the paintings of a records file into an archive.
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    default="",
+    help="Read on the workers of the Dask cluster whose scheduler is there, as in tcp://10.0.0.1:8786. "
+    "Needs 'blotbook[distributed]'.",
+)
+@click.option(
+    "--pictures",
+    metavar="FOLDER|ADDRESS",
+    default="",
+    help="Below which folder or address (https://…, s3://…) the files lie that the records name, if not beside them.",
+)
+@click.option("--retry", is_flag=True, help="Take only what gave no work before.")
+@click.option(
+    "--work", "works", metavar="ID", multiple=True, help="Take only the work of this id; may be given many times."
+)
+def ingest(
+    records: tuple[Path, ...],
+    archive: Path,
+    workers: int,
+    scheduler: str,
+    pictures: str,
+    retry: bool,
+    works: tuple[str, ...],
+) -> None:
+    """Take the paintings of records files into an archive.
 
     RECORDS.csv has a row for each picture, with at least the columns 'file', a path beside or below the
-    records, and 'rights', a statement that places the work in the public domain. Works under other rights are
-    refused and counted. The archive is made if there is none.
+    records or an address, and 'rights', a statement that places the work in the public domain. Works under other
+    rights are refused and counted. The archive is made if there is none.
 
     Only what is new is read: the same command again finishes what was stopped, brings changed records up to
     date, and takes out works whose rights are now refused. A picture that cannot be read is named with the
     reason and costs the others nothing. The exit code is 1 if no work came of the records at all.
     """
-    summary = run_ingest(records, archive, workers)
+    from archive.ingesting import Chosen
+
+    where = pictures if is_address(pictures) and not pictures.startswith("file://") else ""
+    if where and (fault := address_fault(where)):
+        message = f"--pictures {pictures}: {fault}."
+        raise click.UsageError(message)
+    folder = Path(url2pathname(urlsplit(pictures).path) if pictures.startswith("file://") else pictures)
+    if pictures and not where and not folder.is_dir():
+        message = f"--pictures {pictures}: there is no such folder."
+        raise click.UsageError(message)
+    summary = run_ingest(
+        records,
+        archive,
+        workers,
+        scheduler=scheduler,
+        pictures=where or (folder if pictures else ""),
+        chosen=Chosen(retry, works),
+    )
     say_summary(summary)
     if not summary.works_named and (summary.unread or summary.refused):
         raise click.exceptions.Exit(1)
 
 
-def run_ingest(records: Path, archive: Path, workers: int) -> Summary:
+def run_ingest(
+    records: Sequence[Path],
+    archive: Path,
+    workers: int,
+    *,
+    scheduler: str = "",
+    pictures: Path | str = "",
+    chosen: Chosen | None = None,
+) -> Summary:
     """Ingest with a line of progress."""
     from archive.errors import ArchiveError
+    from archive.ingesting import Chosen
     from archive.ingesting import ingest as take
     from ingest.provenance import read_records
 
-    read = read_records(records)
+    # The first is read before anything is made, so that a file that is no table of records leaves nothing behind.
+    first = read_records(records[0], pictures=pictures)
+    others = (read_records(each, pictures=pictures) for each in records[1:])
     try:
         with Progress("reading") as progress:
-            return take(read, archive, workers=workers, on_progress=progress)
+            return take(
+                itertools.chain([first], others),
+                archive,
+                workers=workers,
+                scheduler=scheduler,
+                chosen=chosen or Chosen(),
+                on_progress=progress,
+            )
     except KeyboardInterrupt:
         message = "Stopped; what was read is kept, and the same command goes on from there."
         raise ArchiveError(message) from None
@@ -60,6 +131,7 @@ def say_summary(summary: Summary) -> None:
         ("records brought up to date", summary.updated),
         ("already there", summary.unchanged),
         ("taken out again", summary.withdrawn),
+        ("stay out, as taken out by hand", summary.withheld),
         ("refused for their rights", sum(summary.refused.values())),
         ("could not be read", len(summary.unread)),
     ]

@@ -50,12 +50,18 @@ def m005_subjects(connection: sqlite3.Connection) -> None:
     _run(connection, "m005_subjects.sql")
 
 
+def m006_withdrawn(connection: sqlite3.Connection) -> None:
+    """Works that were taken out by hand."""
+    _run(connection, "m006_withdrawn.sql")
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_works,
     m002_part,
     m003_formulas,
     m004_map,
     m005_subjects,
+    m006_withdrawn,
 )
 
 VERSION = len(MIGRATIONS)
