@@ -3,12 +3,11 @@
 A picture is read as if it had been cut a little differently and as if light and dark had been parted a little higher
 or lower, and a type is held as it is on the mean over these readings. A fact that hangs by a thread, such as whether
 two lights touch, then counts by how often it is so, and a slightly cropped or photographed picture is laid out as
-before. The picture and its mirror image are read alike, so that left and right are told by nothing.
+before. No fact tells left from right.
 """
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +15,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ingest.lightness import FloatArray
-from ingest.structure import structure
-from ingest.value_map import Labels, find_thresholds, lay
+from ingest.measures import Measures
+from ingest.shrink import shrunk
+from ingest.value_map import Labels, ValueMap, lay
 
 Bools = NDArray[np.bool_]
 Facts = dict[str, NDArray[np.float64]]
@@ -26,20 +26,15 @@ Facts = dict[str, NDArray[np.float64]]
 _SIDE = 64
 """px of the longer side; a mass that survives the squint is far larger than one of them."""
 
-_CUT = 0.04
-"""Most that is cut from a side, as a share of it: what photographs of one painting often differ by."""
-
-_CUTS = ((0, 0, 0), (1, 1, 0), (1, 0, 1))
-"""Sides that are cut: left, top, bottom; of the mirrored picture the left is the right."""
-
-_SHIFTS = ((0.0, 0.0), (0.1, 0.1), (-0.1, -0.1), (-0.06, 0.06), (0.06, -0.06))
-"""How far the ends of dark and light are moved, as a share of the span of tones."""
+_READINGS = {
+    0.0: ((0.0, 0.0), (0.1, 0.1), (-0.1, -0.1)),
+    0.04: ((0.0, 0.0), (-0.08, 0.08), (0.08, -0.08)),
+}
+"""The readings of a picture: what is cut from every side, as a share of it, and with each how far the ends of dark and
+of light are moved, as a share of the span of tones. Photographs of one painting often differ by as much."""
 
 _EDGE = 0.07
 """Depth of the strip along the picture's edge, as a share of the shorter side, as in `ingest.measures`."""
-
-_NEAR = 12.0
-"""L* within which tones are one range to the eye, as in `ingest.measures`."""
 
 _CRISP = (12.0, 28.0)
 """L* across two hundredths of the diagonal from which a border begins to be crisp, and is."""
@@ -55,61 +50,42 @@ FACTS = (
 )
 
 
-def facts_of(squinted: FloatArray, mask: NDArray[np.bool_] | None = None) -> Facts:
-    """The facts of a squinted picture, (h, w) float32 L*, in every reading of it; each (readings,)."""
-    field, inside = _small(squinted, mask)
+def facts_of(squinted: FloatArray, laid: ValueMap, measures: Measures, mask: NDArray[np.bool_] | None = None) -> Facts:
+    """The facts of a squinted picture, (h, w) float32 L*, in every reading of it; each (readings,).
+
+    laid, measures: its three-value map and what was measured, from which the readings set out.
+    """
+    field, inside = shrunk(squinted, mask, _SIDE)
+    whole = _of_tones(measures)
     rows = []
-    for mirror, cuts in itertools.product((False, True), _CUTS):
-        part = _part(field.shape, cuts)
-        seen = (field[:, ::-1] if mirror else field)[part]
-        shown = None if inside is None else (inside[:, ::-1] if mirror else inside)[part]
-        tones = seen if shown is None else seen[shown]
-        (dark_ends, light_begins), _ = find_thresholds(tones, 3)
-        whole, frame = _of_tones(seen, shown, tones), _Frame.of(seen, shown)
-        for lower, upper in _SHIFTS:
-            ends = (dark_ends + lower * whole["span"], light_begins + upper * whole["span"])
+    for cut, shifts in _READINGS.items():
+        part = _part(field.shape, cut)
+        seen, shown = field[part], None if inside is None else inside[part]
+        frame = _Frame.of(seen, shown)
+        for lower, upper in shifts:
+            ends = (laid.thresholds[0] + lower * whole["span"], laid.thresholds[1] + upper * whole["span"])
             rows.append(whole | _of_map(frame, lay(seen, ends, shown)))
     return {name: np.array([row[name] for row in rows]) for name in FACTS}
 
 
-def _small(squinted: FloatArray, mask: Bools | None) -> tuple[FloatArray, Bools | None]:
-    height, width = squinted.shape
-    scale = _SIDE / max(height, width)
-    down, across = _areas(height, max(4, round(height * scale))), _areas(width, max(4, round(width * scale)))
-    field = np.asarray(down @ squinted @ across.T, dtype=np.float32)
-    return field, None if mask is None else down @ mask.astype(np.float32) @ across.T > 0.5
-
-
-def _areas(fine: int, coarse: int) -> FloatArray:
-    """(coarse, fine) share of each fine pixel in each coarse one; the same from either end, which the box filters of
-    image libraries are not."""
-    edges = np.linspace(0.0, fine, coarse + 1)[:, None]
-    pixels = np.arange(fine)[None, :]
-    shared = np.maximum(0.0, np.minimum(edges[1:], pixels + 1) - np.maximum(edges[:-1], pixels))
-    return np.asarray(shared / shared.sum(axis=1, keepdims=True), dtype=np.float32)
-
-
-def _part(shape: tuple[int, ...], cuts: tuple[int, int, int]) -> tuple[slice, slice]:
+def _part(shape: tuple[int, ...], cut: float) -> tuple[slice, slice]:
     height, width = shape
-    across, down = round(_CUT * width), round(_CUT * height)
-    left, top, bottom = cuts
-    return slice(top * down, height - bottom * down), slice(left * across, width)
+    across, down = round(cut * width), round(cut * height)
+    return slice(down, height - down), slice(across, width - across)
 
 
-def _of_tones(field: FloatArray, mask: Bools | None, tones: FloatArray) -> dict[str, float]:
+def _of_tones(m: Measures) -> dict[str, float]:
     """What does not depend on where light begins."""
-    low, median, high = (float(tone) for tone in np.percentile(tones, [5, 50, 95]))
-    shape = structure(field, mask)
     return {
-        "median": median,
-        "near_median": float((np.abs(tones - median) <= _NEAR).mean()),
-        "span": high - low,
-        "rows": shape.rows,
-        "columns": shape.columns,
-        "slant": shape.slant,
-        "slant_ends": abs(shape.slant_ends),
-        "ring": shape.radial * shape.radial_sign,
-        "grade": shape.plane,
+        "median": m.median_lightness,
+        "near_median": m.near_median,
+        "span": m.lightness_span,
+        "rows": m.rows_explained,
+        "columns": m.columns_explained,
+        "slant": m.slant_explained,
+        "slant_ends": abs(m.slant_ends),
+        "ring": m.radial_explained * m.radial_sign,
+        "grade": m.gradation,
     }
 
 

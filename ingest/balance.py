@@ -10,6 +10,8 @@ Stöver & Kim 2011, i-Perception 2:615, found no support for the theory within s
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -47,13 +49,18 @@ def balance_APB(mass: Mass2D) -> float:
     total = float(mass.sum())
     if total <= 0:
         return 0.0
-    height, width = mass.shape
+    return float(np.mean([100.0 * abs(float(np.vdot(mass, sign))) / total for sign in _halves(*mass.shape)]))
+
+
+@functools.lru_cache(maxsize=8)
+def _halves(height: int, width: int) -> tuple[Mass2D, ...]:
+    """The eight ways of halving a frame, each (height, width) with 1 on one half and -1 on the other."""
     u = ((np.arange(width) + 0.5) / width).astype(np.float32)[None, :]
     v = ((np.arange(height) + 0.5) / height).astype(np.float32)[:, None]
     falling, rising = v - u, u + v - 1.0
     # Corner triangles with legs 1/sqrt(2) of the sides hold a quarter of the area each.
     corner = np.float32(1.0 - np.sqrt(0.5))
-    signs = (
+    return (
         np.sign(u - 0.5) * np.ones_like(v),
         np.sign(v - 0.5) * np.ones_like(u),
         np.sign(falling),
@@ -63,7 +70,6 @@ def balance_APB(mass: Mass2D) -> float:
         np.sign(np.abs(falling) - corner),
         np.sign(np.abs(rising) - corner),
     )
-    return float(np.mean([100.0 * abs(float((mass * sign).sum())) / total for sign in signs]))
 
 
 def mirror_symmetry(dark: NDArray[np.bool_]) -> float:

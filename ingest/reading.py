@@ -61,7 +61,7 @@ def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
         maps=maps,
         measures=measures,
         masses=masses,
-        types=type_degrees(facts_of(squinted, picture.mask)),
+        types=type_degrees(facts_of(squinted, maps[3], measures, picture.mask)),
         signature=signature(squinted, maps[3]),
         sentence=describe(measures, masses),
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.lightness import FloatArray
+from ingest.shrink import shrunk
 
 _STRIPS = 24
 _ANGLES = tuple(range(0, 180, 15))
@@ -38,9 +39,9 @@ class Structure:
 
 def structure(squinted: FloatArray, mask: NDArray[np.bool_] | None = None) -> Structure:
     """Measure a squinted picture, (h, w) float32 L*, in a frame of 0..1 by 0..1, inside `mask` if there is one."""
-    step = max(1, max(squinted.shape) // _SIDE)
-    field = squinted[::step, ::step].astype(np.float64)
-    chosen = np.ones(field.shape, dtype=bool) if mask is None else mask[::step, ::step]
+    small, inside = shrunk(squinted, mask, min(_SIDE, max(squinted.shape)))
+    field = small.astype(np.float64)
+    chosen = np.ones(field.shape, dtype=bool) if inside is None else inside
     height, width = field.shape
     v, u = np.mgrid[0:height, 0:width]
     u, v = ((u + 0.5) / width - 0.5)[chosen], ((v + 0.5) / height - 0.5)[chosen]

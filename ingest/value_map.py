@@ -102,7 +102,7 @@ def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | N
 
 def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], int]:
     """Thresholds in L* that part the tones (any shape) into values, and how many values are really there."""
-    counts, edges = np.histogram(tones, bins=_BINS, range=(0.0, 100.0))
+    counts, edges = _histogram(tones)
     centres = (edges[:-1] + edges[1:]) / 2
     weights = ndimage.gaussian_filter1d(counts.astype(np.float64), 2.0, mode="constant")
     weights /= weights.sum()
@@ -134,6 +134,12 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
         apart = np.array([dark + (light - dark) / 3, dark + (light - dark) * 2 / 3])
         thresholds = three * thresholds + (1 - three) * apart
     return tuple(float(edge) for edge in thresholds), 3 if three >= 0.5 else 2
+
+
+def _histogram(tones: FloatArray) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Counts of L* in `_BINS` bins over 0..100 and their edges, in a third of the time of the general one."""
+    places = (tones.ravel() * np.float32(_BINS / 100)).astype(np.int32)
+    return np.bincount(places.clip(0, _BINS - 1), minlength=_BINS), np.linspace(0.0, 100.0, _BINS + 1)
 
 
 def _ramp(found: float, least: float, doubt: float) -> float:
@@ -199,7 +205,9 @@ def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bo
         [np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM for k in range(values)]
     )
     radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
-    labels = np.digitize(squinted, thresholds).astype(np.uint8)
+    labels = np.zeros(squinted.shape, dtype=np.uint8)
+    for threshold in thresholds:
+        labels += squinted >= np.float32(threshold)
     labels = _without_rims(labels, squinted, thresholds, round(radius) + 1)
     for _ in range(_ROUNDS):
         labels = _heard(labels, far, radius)

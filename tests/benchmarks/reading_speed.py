@@ -64,7 +64,7 @@ def steps_of(file: Path) -> dict[str, float]:
         "map, 5 values": seconds(lambda: value_map(seen, 5, picture.mask)),
         "masses": seconds(lambda: find_masses(laid.labels)),
         "measures": seconds(lambda: measure(seen, laid, masses, picture.mask)),
-        "types": seconds(lambda: type_degrees(facts_of(seen, picture.mask))),
+        "types": seconds(lambda: type_degrees(facts_of(seen, laid, measures, picture.mask))),
         "words": seconds(lambda: describe(measures, masses)),
         "signature": seconds(lambda: signature(seen, laid)),
         "all of these": seconds(lambda: read_tone(picture)),

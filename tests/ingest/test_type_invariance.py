@@ -29,7 +29,7 @@ def changed() -> list[Found]:
 def test_mirrored_pictures_have_the_same_degrees(changed: list[Found]) -> None:
     assert len(changed) >= 10
     for file, own, others in changed:
-        assert same(own, others["mirrored"]), file
+        assert kept(own, others["mirrored"]), file
         assert moved(own, others["mirrored"]) <= 0.05, file
 
 
