@@ -18,8 +18,8 @@ Reading::
     archive.signatures(), archive.work_ids()    # memory-mapped rows, and which work each row is
 
 An `Archive` may be used from several threads.  It goes on showing the edition that it was opened with when
-a new one is put in its place; open it again to see that one.  Rows are dicts by column name; text that is
-not known is '' and a number that is not known is None.  Names of pictures are paths below ``pictures/``.
+a new one is put in its place (`Archive.replaced` says so); open it again to see that one.  Rows are dicts by
+column name; text that is not known is '' and a number that is not known is None.  Names of pictures are paths below ``pictures/``.
 
 Writing is done through `archive.edition.Edition`.
 """
@@ -47,6 +47,15 @@ DATABASE = "archive.db"
 PICTURES = "pictures"
 
 
+def file_mark(path: Path) -> tuple[int, int, int, int]:
+    """What tells a file from another that is put in its place; zeros when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return 0, 0, 0, 0
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns
+
+
 class Archive:
     """Read access to one edition of an archive."""
 
@@ -56,6 +65,8 @@ class Archive:
         self._connections: list[sqlite3.Connection] = []
         self._guard = threading.Lock()
         self._closed = False
+        self._file = file_mark(folder / DATABASE)
+        self._signatures: NDArray[np.uint8] | None = None
 
     @classmethod
     def create(cls, folder: Path) -> Archive:
@@ -111,12 +122,25 @@ class Archive:
                 if self._closed:
                     message = f"The archive in {self.folder} has been closed."
                     raise ArchiveError(message)
-                address = (self.folder / DATABASE).resolve().as_uri() + "?mode=ro&immutable=1"
-                # Closing is the one thing done from another thread.
-                connection = sqlite3.connect(address, uri=True, check_same_thread=False)
-                self._connections.append(connection)
-            connection.row_factory = sqlite3.Row
+                connection = self._connect()
             self._local.connection = connection
+        return connection
+
+    @property
+    def replaced(self) -> bool:
+        """Whether a newer edition lies in the place of the one that was opened."""
+        return file_mark(self.folder / DATABASE) != self._file
+
+    def _connect(self) -> sqlite3.Connection:
+        address = (self.folder / DATABASE).resolve().as_uri() + "?mode=ro&immutable=1"
+        before = self.replaced
+        # A connection is closed by another thread, and shared with others when its edition is gone from the disk.
+        connection = sqlite3.connect(address, uri=True, check_same_thread=False)
+        if self._connections and (before or self.replaced):
+            connection.close()
+            return self._connections[0]
+        connection.row_factory = sqlite3.Row
+        self._connections.append(connection)
         return connection
 
     def close(self) -> None:
@@ -301,6 +325,8 @@ class Archive:
         """
         import numpy as np
 
+        if self._signatures is not None:
+            return self._signatures
         expected = self._value("SELECT count(row) FROM works", (), 0)
         file = self.signatures_file()
         try:
@@ -311,6 +337,8 @@ class Archive:
         if found.ndim != 2 or found.dtype != np.uint8 or len(found) != expected:
             message = f"{file} does not fit the works; 'blotbook verify --repair' makes it again."
             raise ArchiveError(message)
+        # They stay those of this edition when another one, with its own, is put in its place.
+        self._signatures = found
         return found
 
     # -- shared ------------------------------------------------------------------------------------------
