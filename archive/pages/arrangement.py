@@ -53,6 +53,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
     differences = await asyncio.to_thread(apart, room.archive, slug)
     near = await asyncio.to_thread(room.archive.neighbours, slug)
     counts = await asyncio.to_thread(counts_of, room.archive, slug)
+    central = await asyncio.to_thread(room.archive.work, row["medoid"]) if row["medoid"] else None
     path = arrangement_url(datasette, slug)
     pages = turning(path, {}, token=token, shown=len(found.works), size=SIZE, total=found.total)
     spread_words = f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
@@ -86,6 +87,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
                 {"name": row["name"], "but": row["but"], "url": arrangement_url(datasette, row["slug"])} for row in near
             ],
             "counts": [(_COUNTED[column], _say(column, rows)) for column, rows in counts.items()],
+            "central": leaf(datasette, central) if central else None,
             "table_url": table_url(datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"),
             "members": [leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works],
             "pages": pages,
