@@ -19,7 +19,8 @@ Reading::
 
 An `Archive` may be used from several threads.  It goes on showing the edition that it was opened with when
 a new one is put in its place (`Archive.replaced` says so); open it again to see that one.  Rows are dicts by
-column name; text that is not known is '' and a number that is not known is None.  Names of pictures are paths below ``pictures/``.
+column name; text that is not known is '' and a number that is not known is None.  Names of pictures are
+paths below ``pictures/``.
 
 Writing is done through `archive.edition.Edition`.
 """
