@@ -18,6 +18,10 @@ _FOLDED = 0.9
 """The same for a page that sinks into a fold, whose ring is compared with a shade from side to side."""
 
 
+_RIM = 3
+"""Lines of pixels along an edge, and pixels along each line, that are averaged against grain."""
+
+
 @dataclass(frozen=True)
 class Ground:
     """look: (3,), or (1, w, 3) or (h, 1, 3) where it is shaded from side to side. allowed: distance within which a
@@ -32,31 +36,35 @@ class Ground:
         return distance(field, self.look)
 
 
-def ground_all_round(smooth: FloatArray) -> Ground | None:
-    """The ground that a slightly smoothed field (h, w, 3) has on all sides, or None."""
-    ring = np.concatenate([smooth[0], smooth[-1], smooth[:, 0], smooth[:, -1]])
+def ground_all_round(field: FloatArray) -> Ground | None:
+    """The ground that a field (h, w, 3) has on all sides, or None."""
+    across = field.swapaxes(0, 1)
+    top, bottom, left, right = (_rim(lines) for lines in (field, field[::-1], across, across[::-1]))
+    ring = np.concatenate([top, bottom, left, right])
     look = np.median(ring, axis=0)
     near = distance(ring, look) <= FLAT
     if near.mean() >= _RULED:
         allowed = max(FLAT, 4.0 * float(ring[near, 0].std()))
         return Ground(look.astype(np.float32), allowed, float(look[0]))
-    for turned in (False, True):
-        shade = _shade(smooth.swapaxes(0, 1) if turned else smooth)
+    for turned, along, ends in ((False, (top, bottom), (left, right)), (True, (left, right), (top, bottom))):
+        shade = _shade(along, ends)
         if shade is not None:
-            look = shade[:, None] if turned else shade[None]
-            return Ground(look, 1.4 * FLAT, float(np.median(shade[:, 0])))
+            return Ground(shade[:, None] if turned else shade[None], 1.4 * FLAT, float(np.median(shade[:, 0])))
     return None
 
 
-def _shade(smooth: FloatArray) -> FloatArray | None:
-    """The look (w, 3) of a ground that is shaded from left to right alone, as a page is towards the fold of its book:
-    equal along the top and the bottom, and met by both sides."""
-    reach = max(2, len(smooth) // 100)
-    top, bottom = np.median(smooth[:reach], axis=0), np.median(smooth[-reach:], axis=0)
-    shade = ndimage.median_filter((top + bottom) / 2, (9, 1), mode="nearest").astype(np.float32)
-    near = np.concatenate([distance(side, shade) <= FLAT for side in (smooth[0], smooth[-1])])
-    ends = np.concatenate([distance(smooth[:, end], shade[end]) <= 1.4 * FLAT for end in (0, -1)])
-    return shade if min(near.mean(), ends.mean()) >= _FOLDED else None
+def _rim(lines: FloatArray) -> FloatArray:
+    """The first edge of `lines` (n, m, 3), without its grain, (m, 3)."""
+    return np.asarray(ndimage.uniform_filter1d(lines[:_RIM].mean(axis=0), _RIM, axis=0))
+
+
+def _shade(along: tuple[FloatArray, FloatArray], ends: tuple[FloatArray, FloatArray]) -> FloatArray | None:
+    """The look (w, 3) of a ground that is shaded in one direction alone, as a page is towards the fold of its book:
+    equal along the two rims that run that way, and met by the two at their ends."""
+    shade = ndimage.median_filter((along[0] + along[1]) / 2, (9, 1), mode="nearest").astype(np.float32)
+    near = np.concatenate([distance(rim, shade) <= FLAT for rim in along])
+    met = np.concatenate([distance(rim, shade[at]) <= 1.4 * FLAT for rim, at in zip(ends, (0, -1), strict=True)])
+    return shade if min(near.mean(), met.mean()) >= _FOLDED else None
 
 
 def ruled_lines(away: FloatArray, allowed: float) -> NDArray[np.bool_] | None:

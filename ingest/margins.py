@@ -136,11 +136,11 @@ def _off_ground(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | 
     """The picture on a ground that shows on all sides: its box, the reasons, and a mask when it is no rectangle."""
     height, width = field.shape[:2]
     whole = _whole(field)
-    smooth = ndimage.gaussian_filter(field, (1.0, 1.0, 0.0))
-    ground = ground_all_round(smooth)
+    ground = ground_all_round(field)
     if ground is None:
         return _rounded_at_corners(field[..., 0])
     away = ground.away(field)
+    smooth = ndimage.gaussian_filter(field, (1.0, 1.0, 0.0))
     content, box, others = picture_block(away, ground.away(smooth), ground.allowed)
     left, top, right, bottom = box
     if right - left < 0.3 * width or bottom - top < 0.3 * height:

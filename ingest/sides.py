@@ -42,10 +42,12 @@ def _margin(lines: FloatArray) -> tuple[int, FloatArray]:
     """Depth in lines of a flat margin at the first edge of `lines` (n, m, 3), and its look; 0 when there is none."""
     count = len(lines)
     look = np.median(lines[0], axis=0).astype(np.float32)
+    if (distance(lines[0], look) <= FLAT).mean() < _FLAT_SHARE:
+        return 0, look
     away = distance(lines[: int(count * _DEEPEST) + 1], look)
     share = (away <= FLAT).mean(axis=1)
     flat = share >= _FLAT_SHARE
-    depth = int(np.argmin(flat)) if not flat.all() else 0
+    depth = int(np.argmin(flat))
     if depth == 0:
         return 0, look
     reach = max(2, round(count * 0.015))
