@@ -66,6 +66,16 @@ class Ground:
         here = self.colour[top:bottom, left:right][mask]
         return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
 
+    def is_blank(self, rectangle: Rectangle) -> bool:
+        """Whether nothing is drawn in a rectangle that is lighter than what surrounds it: bare paper."""
+        left, top, right, bottom = (round(edge) for edge in rectangle.box)
+        part = (slice(top + 4, bottom - 4), slice(left + 4, right - 4))
+        here = self.colour[part][::2, ::2, 0]
+        if not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
+            return False
+        low, high = np.percentile(here, [3, 97])
+        return bool(high - low < 12 and self.plain[part].mean() > 0.97)
+
 
 def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
     """The panels among rectangles sorted best first."""
@@ -121,7 +131,7 @@ def _holds_another(outer: int, inner: int, boxes: NDArray[np.float64], quality: 
     )
     size = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
     others = np.flatnonzero(within & (quality > max(0.85, quality[outer] - 0.02)) & (size > 0.12 * size[outer]))
-    return quality[inner] > 0.85 and any(_apart(boxes[n], boxes[inner]) for n in others)
+    return quality[inner] > 0.7 and any(_apart(boxes[n], boxes[inner]) for n in others)
 
 
 def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
@@ -199,6 +209,8 @@ def _is_surroundings(
     Where gutters meet, nothing is seen along the line that would be its side.
     """
     outer, box = found[at], boxes[at]
+    if ground.is_blank(outer):
+        return True
     within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
     inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
     inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * outer.quality)))

@@ -13,7 +13,7 @@ from ingest.sheet.geometry import UNIT, Points, homography, proportion, transfor
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.pose import Pose, poses, settle
-from ingest.sheet.rectangles import Rectangle, rectangles
+from ingest.sheet.rectangles import Rectangle, rectangles, support_of
 from ingest.sheet.sides import corners
 
 _POSES = 3
@@ -21,6 +21,13 @@ _DOUBTFUL = 0.6
 """Mean quality of panels below which it is better to ask."""
 
 _GUESSED = 0.4
+_AGREE = 7.0
+"""Pixels of the frame within which panels line up."""
+
+_MOSTLY = 0.6
+_AS_WELL = 0.8
+"""By how much, of four sides, less may be seen of a panel where its row and column would have it."""
+
 _EVEN = 0.05
 """Share of an even part of a sheet that is left off each of its sides as gutter."""
 
@@ -63,6 +70,32 @@ def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Fo
     return found
 
 
+def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
+    """Panels, with one that sticks out of its row and column drawn back to them if its sides are seen there as well."""
+    boxes = np.array([each.box for each in chosen])
+    middles = (boxes[:, :2] + boxes[:, 2:]) / 2
+    result = list(chosen)
+    quality = np.array([each.quality for each in chosen])
+    for at, each in enumerate(chosen):
+        others = quality > quality[at]
+        row = others & (boxes[:, 1] < middles[at, 1]) & (boxes[:, 3] > middles[at, 1])
+        column = others & (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
+        if not row.any() or not column.any():
+            continue
+        if max(np.ptp(boxes[row][:, [1, 3]], axis=0).max(), np.ptp(boxes[column][:, [0, 2]], axis=0).max()) > _AGREE:
+            continue
+        down, across = np.median(boxes[row][:, [1, 3]], axis=0), np.median(boxes[column][:, [0, 2]], axis=0)
+        box = (float(across[0]), float(down[0]), float(across[1]), float(down[1]))
+        shared = np.minimum(boxes[at, 2:], box[2:]) - np.maximum(boxes[at, :2], box[:2])
+        away = float(np.abs(np.array(box) - boxes[at]).max())
+        if away <= _AGREE or shared.min() <= 0 or shared.prod() < _MOSTLY * each.area:
+            continue
+        seen = support_of(frame, box)
+        if sum(seen) > sum(each.support) - _AS_WELL:
+            result[at] = Rectangle(box, seen, each.gutter, each.plain)
+    return result
+
+
 def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> Found:
     """Panels within the corners of a sheet (4, 2) that a person gave; where they are not seen, even parts of it."""
     colour = lab(linear)
@@ -90,7 +123,7 @@ def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> F
 def _in_grid(frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | None) -> Found:
     """Panels in reading order; one that is missing from a grid of others is put where it must be, if something is
     drawn there or the layout says so."""
-    chosen = list(chosen)
+    chosen = _lined_up(frame, list(chosen))
     missing = missing_cells([each.box for each in chosen])
     order, grid = reading_order([*(each.box for each in chosen), *missing])
     wanted = layout is None or grid == layout
@@ -99,7 +132,9 @@ def _in_grid(frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | No
         here = frame.colour[top + 4 : bottom - 4, left + 4 : right - 4].reshape(-1, 3)
         gutter = np.median([each.gutter for each in chosen], axis=0)
         if layout is not None or (len(here) and float(np.median(np.abs(here - gutter).max(axis=-1))) > 6):
-            chosen.append(Rectangle(cell, (_GUESSED,) * 4, tuple(gutter.tolist()), 1.0))
+            left_seen, top_seen, right_seen, bottom_seen = (max(_GUESSED, side) for side in support_of(frame, cell))
+            tone = (float(gutter[0]), float(gutter[1]), float(gutter[2]))
+            chosen.append(Rectangle(cell, (left_seen, top_seen, right_seen, bottom_seen), tone, 1.0))
     order, grid = reading_order([each.box for each in chosen])
     return Found(frame, [chosen[at] for at in order], grid)
 

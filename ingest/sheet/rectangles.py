@@ -128,6 +128,22 @@ def rectangles(frame: Frame) -> list[Rectangle]:
     return _surrounded(across, down, (left[i], top[j], right[i], bottom[j]), sides[:, i, j])
 
 
+def support_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
+    """Share of each side (left, top, right, bottom) of a box in the frame along which an edge is seen near it."""
+    left, top, right, bottom = (round(edge) for edge in box)
+
+    def seen(edges: Bools, line: int, first: int, last: int) -> float:
+        near = edges[max(0, first) : last, max(0, line - _NEAR) : line + _NEAR + 1]
+        return float(near.any(axis=1).mean()) if near.size else 0.0
+
+    return (
+        seen(frame.upright, left, top, bottom),
+        seen(frame.level.T, top, left, right),
+        seen(frame.upright, right, top, bottom),
+        seen(frame.level.T, bottom, left, right),
+    )
+
+
 def candidate_lines(edges: Bools) -> NDArray[np.intp]:
     """Columns along which edges that run down (h, w) gather, long runs before many short ones."""
     labels, count = ndimage.label(edges, np.ones((3, 3)))
