@@ -16,6 +16,7 @@ Tables are append-only migrations in `archive.boards_schema`.
 from __future__ import annotations
 
 import contextlib
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -28,6 +29,17 @@ BOARDS = "boards.db"
 
 _PATIENCE = 20.0
 """Seconds that a writer waits for its turn with another program."""
+
+
+def read_only(archive_folder: Path) -> sqlite3.Connection:
+    """A connection that cannot change the file in the folder of an archive, and does not bring it up to date.
+
+    Somebody else may be writing meanwhile.  Raises `sqlite3.Error` when there is no file or it is damaged.
+    """
+    file = archive_folder / BOARDS
+    # A disk that cannot be written has no room for the index of a journal, and without a journal no need of one.
+    alone = "" if file.with_name(BOARDS + "-wal").exists() or os.access(archive_folder, os.W_OK) else "&immutable=1"
+    return sqlite3.connect(file.resolve().as_uri() + "?mode=ro" + alone, uri=True, timeout=_PATIENCE)
 
 
 class BoardsFile:

@@ -19,11 +19,13 @@ from archive.commands.demo import demo
 from archive.commands.gather import gather
 from archive.commands.ingest import ingest
 from archive.commands.match import match
+from archive.commands.pack import pack, unpack
 from archive.commands.panels import panels
 from archive.commands.practice import practice
 from archive.commands.read import read
 from archive.commands.serve import serve
 from archive.commands.verify import verify
+from archive.commands.withdraw import withdraw
 
 # Matching is many small products: threads of the algebra library cost it more than they save, and on a busy computer
 # many times more. Set before NumPy is loaded, which happens only when a part runs.
@@ -116,5 +118,21 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _part in (demo, gather, ingest, match, compare, read, panels, arrange, board, practice, serve, verify):
+for _part in (
+    demo,
+    gather,
+    ingest,
+    match,
+    compare,
+    read,
+    panels,
+    arrange,
+    board,
+    practice,
+    serve,
+    verify,
+    withdraw,
+    pack,
+    unpack,
+):
     main.add_command(_part)

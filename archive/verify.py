@@ -1,4 +1,4 @@
-"""Checks that an archive is whole: every file, row, hash, signature and reference; and mends what it can."""
+"""Checks that an archive and its boards are whole, every file, row, hash, signature and reference; mends what it can."""
 
 from __future__ import annotations
 
@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from archive.edition import PICTURE_COLUMNS, WORKING, Edition
 from archive.edition_copy import SIGNATURES_SHA256
 from archive.picture_files import is_whole, picture_files
-from archive.schema import VERSION, version_of
+from archive.schema import VERSION, migrate, version_of
 from archive.signature_file import sha256_of
 from archive.store import DATABASE, PICTURES, Archive, ArchiveError
+from archive.verify_boards import boards_findings
+from archive.verify_tables import table_faults
 
 if TYPE_CHECKING:
     import numpy as np
@@ -49,10 +51,12 @@ def verify(folder: Path, *, on_progress: OnProgress | None = None) -> list[Findi
         return damaged
     with Archive.open(folder) as archive:
         return [
+            *_table_findings(archive.connection),
             *_reference_findings(archive.connection),
             *_row_findings(archive.connection),
             *_picture_findings(archive, on_progress),
             *_signature_findings(archive),
+            *(Finding(*each) for each in boards_findings(folder, archive.connection)),
             *_notes(archive),
         ]
 
@@ -117,6 +121,12 @@ def _database_findings(folder: Path) -> list[Finding]:
     except sqlite3.Error as error:
         return [Finding(f"{DATABASE} is damaged: {error}.")]
     return [] if said == ["ok"] else [Finding(f"{DATABASE} is damaged: {line}.") for line in said]
+
+
+def _table_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
+    if version_of(connection) == VERSION:
+        for fault in table_faults(connection, migrate):
+            yield Finding(fault)
 
 
 def _reference_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
