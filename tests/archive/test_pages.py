@@ -195,7 +195,7 @@ async def test_core_index_stays_beside_ours(datasette: Any) -> None:
 async def test_an_arrangement_shows_its_most_central_work(datasette: Any, rows: sqlite3.Connection) -> None:
     for slug, medoid in rows.execute("SELECT slug, medoid FROM arrangements").fetchall():
         page = Document((await datasette.client.get(f"/-/arrangements/{slug}")).text)
-        after = page.text.partition("Its most central work")[2].partition("Close to")[0]
+        after = page.text.partition("Its most central work")[2].partition("What sets it apart")[0]
         (title,) = rows.execute("SELECT title FROM works WHERE work = ?", (medoid,)).fetchone()
         assert title in after
 
