@@ -7,10 +7,12 @@ person's own, and their pictures have no address for others.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
+from archive.errors import ArchiveError
 from archive.press import words
 from archive.press.caption import number, web_address
 from archive.press.content import Piece, Plate, Pressed, PressedLeaf
@@ -18,6 +20,11 @@ from archive.press.pictures import media_type
 from archive.store import PICTURES
 
 CONTEXT = "http://iiif.io/api/presentation/3/context.json"
+
+_RIGHTS = re.compile(
+    r"http://(creativecommons\.org/(licenses|publicdomain)|rightsstatements\.org/vocab)/[A-Za-z0-9./-]+"
+)
+"""The addresses that the API's section 3.1 lets `rights` have; other pages of these hosts are no statements."""
 
 _FIELDS = (
     ("artist", "Artist"), ("artist_dates", "Artist's dates"), ("date", "Date"), ("medium", "Medium"),
@@ -30,6 +37,7 @@ def manifest(pressed: Pressed, base_url: str, language: str = "en") -> dict[str,
     """The manifest; ``base_url`` is the address of the archive's pages, with a slash at its end.
 
     Identifiers and pictures are addresses below it, so viewers reach them where the archive is served.
+    Raises `ArchiveError` for a board without a picture of a work, since a manifest has at least one canvas (5.2).
     """
     base = base_url if base_url.endswith("/") else f"{base_url}/"
     own = f"{base}-/boards/{quote(pressed.board, safe='')}/press/iiif"
@@ -39,6 +47,9 @@ def manifest(pressed: Pressed, base_url: str, language: str = "en") -> dict[str,
         for at, piece in enumerate(leaf.pieces)
         if piece.work and piece.plates
     ]
+    if not shown:
+        message = "There is no picture of a work to make a manifest of."
+        raise ArchiveError(message)
     made: dict[str, Any] = {
         "@context": CONTEXT,
         "id": own,
@@ -50,7 +61,7 @@ def manifest(pressed: Pressed, base_url: str, language: str = "en") -> dict[str,
         made["summary"] = _said(summary, language)
     made["requiredStatement"] = {
         "label": _said(words.SOURCES, "en"),
-        "value": {"none": [words.whole_credit(piece.record) for _, _, piece in shown] or [words.NO_WORKS]},
+        "value": {"none": [words.whole_credit(piece.record) for _, _, piece in shown]},
     }
     made["items"] = [_canvas(own, base, leaf, at, piece, language) for leaf, at, piece in shown]
     pairs = [leaf for leaf in pressed.leaves if sum(1 for other, *_ in shown if other is leaf) == 2]
@@ -86,10 +97,11 @@ def _canvas(own: str, base: str, leaf: PressedLeaf, at: int, piece: Piece, langu
     if rights:
         made["rights"] = rights
     page = web_address(piece)
-    if page:
+    page_uri = uri(page)
+    if page_uri:
         made["homepage"] = [
             {
-                "id": quote(page, safe=":/?#[]@!$&'()*+,;=%~"),
+                "id": page_uri,
                 "type": "Text",
                 "label": {"none": [piece.record.get("collection") or words.address(page)]},
                 "format": "text/html",
@@ -173,9 +185,30 @@ def whole_size(piece: Piece) -> tuple[int, int]:
 
 
 def rights_uri(record: Mapping[str, str]) -> str:
-    """The rights statement as the API wants it: an address of Creative Commons or RightsStatements.org, with http."""
+    """The rights statement as the API wants it, with http; '' when it is none that section 3.1 knows."""
     stated = record.get("rights", "").replace("https://", "http://", 1)
-    return stated if stated.startswith(("http://creativecommons.org/", "http://rightsstatements.org/vocab/")) else ""
+    return stated if _RIGHTS.fullmatch(stated) else ""
+
+
+def uri(address: str) -> str:
+    """A web address as collections write them, as a URI by the grammar of RFC 3986; '' when it leads to no host.
+
+    What the grammar does not let stand where it is (letters beyond ASCII, brackets, a '%' that begins no code) is
+    percent-encoded; what is encoded already stays.
+    """
+    try:
+        parts = urlsplit(re.sub(r"%(?![0-9A-Fa-f]{2})", "%25", address))
+        host, _ = parts.hostname, parts.port
+    except ValueError:
+        return ""
+    if parts.scheme not in ("http", "https") or not host:
+        return ""
+    plain = "!$&'()*+,;=:@%~"
+    # Brackets are the mark of an IPv6 host, and stand nowhere else.
+    made = f"{parts.scheme}://{quote(parts.netloc, safe=plain + ('[]' if ':' in host else ''))}"
+    made += quote(parts.path, safe=plain + "/")
+    made += f"?{quote(parts.query, safe=plain + '/?')}" if parts.query else ""
+    return made + (f"#{quote(parts.fragment, safe=plain + '/?')}" if parts.fragment else "")
 
 
 def _canvas_id(own: str, called: str) -> str:

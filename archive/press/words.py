@@ -35,7 +35,6 @@ ALTS = {
 """What stands in for each picture where it is not seen; ``title`` names the work."""
 
 PART = "The part from {x0} to {x1} % of the width and from {y0} to {y1} % of the height, from the top left."
-NO_WORKS = "This board shows no works of the archive."
 PART_SHOWN = "The part that the board shows."
 TO_COMPARE = "{number}: two to compare"
 TASK = "To practise"

@@ -1,7 +1,8 @@
 """Rules of the IIIF Presentation API 3.0 that a manifest of ours must keep, read off the specification's text.
 
-https://iiif.io/api/presentation/3.0/ ; the section is named beside each rule. These are our own checks. The published
-JSON schema is not among them; `test_elsewhere` holds manifests to it through the models that iiif-prezi3 makes from it.
+https://iiif.io/api/presentation/3.0/ ; the section is named beside each rule. These are our own checks; they find
+some things that the published JSON schema lets pass, such as a manifest without canvases. `test_manifest_schema` holds
+manifests to the schema itself where it is at hand, and `test_elsewhere` to the models that iiif-prezi3 makes from it.
 """
 
 from __future__ import annotations
@@ -9,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from typing import Any
-from urllib.parse import urlsplit
 
 CONTEXT = "http://iiif.io/api/presentation/3/context.json"
 
@@ -92,7 +92,7 @@ def _described(thing: dict[str, Any], called: str) -> Iterator[str]:
         if set(pair) != {"label", "value"} or not all(_language_map(part) for part in pair.values()):
             yield f"3.1: metadata and requiredStatement of {called} are a label and a value"
     rights = thing.get("rights")
-    if rights is not None and not re.match(r"http://(creativecommons\.org|rightsstatements\.org/vocab)/", rights):
+    if rights is not None and not (_RIGHTS.match(rights) and _address(rights)):
         yield f"3.1: rights of {called} are those of Creative Commons or RightsStatements.org, written with http"
     for page in thing.get("homepage", []):
         if not (_address(page.get("id")) and page.get("type") and _language_map(page.get("label"))):
@@ -101,9 +101,18 @@ def _described(thing: dict[str, Any], called: str) -> Iterator[str]:
             yield f"3.4: a homepage of {called} should have a format"
 
 
+_RIGHTS = re.compile(r"http://(creativecommons\.org/(licenses|publicdomain)|rightsstatements\.org/vocab)/")
+
+_PLAIN = r"(?:[A-Za-z0-9._~!$&'()*+,;=:@-]|%[0-9A-Fa-f]{2})"
+_URI = re.compile(
+    rf"https?://(?:\[[0-9A-Fa-f:.]+\]|(?:(?![:@]){_PLAIN})+)(?::[0-9]*)?"
+    rf"(?:/(?:{_PLAIN}|/)*)?(?:\?(?:{_PLAIN}|[/?])*)?(?:#(?:{_PLAIN}|[/?])*)?"
+)
+"""RFC 3986, appendix A, for http and https without user names; a host is needed by RFC 9110, 4.2.1."""
+
+
 def _address(value: object) -> bool:
-    parts = urlsplit(value) if isinstance(value, str) else None
-    return parts is not None and parts.scheme in ("http", "https") and bool(parts.netloc) and " " not in str(value)
+    return isinstance(value, str) and _URI.fullmatch(value) is not None
 
 
 def _language_map(value: object) -> bool:

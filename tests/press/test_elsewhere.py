@@ -16,6 +16,7 @@ from PIL import Image
 from press import manifest_rules
 
 from archive.board import RECORD_FIELDS
+from archive.errors import ArchiveError
 from archive.press import contact, iiif, page, table, words
 from archive.press.content import Piece, Pressed
 from ingest.lightness import grey_code
@@ -140,6 +141,9 @@ def test_the_manifest_keeps_the_rules_of_the_specification(pressed: Pressed) -> 
         (lambda made: made["items"][0].update(id="canvas"), "5.3"),
         (lambda made: made["items"][0].update(label="Lamplight"), "4.4"),
         (lambda made: made["items"][0].update(rights="all reserved"), "3.1"),
+        (lambda made: made["items"][0].update(rights="http://creativecommons.org/public-domain/"), "3.1"),
+        (lambda made: made["items"][0]["homepage"][0].update(id="https://example.org/100%"), "3.4"),
+        (lambda made: made.update(items=[]), "5.2"),
         (lambda made: made["items"][0]["items"][0]["items"][0].update(target="http://other/"), "5.6"),
         (lambda made: made["structures"][0]["items"].append({"id": "http://no/", "type": "Canvas"}), "5.4"),
     ],
@@ -155,7 +159,7 @@ def test_the_manifest_fits_the_models_made_from_the_published_schema(pressed: Pr
     models = pytest.importorskip("iiif_prezi3", reason="iiif-prezi3 is not installed (it asks for an older Pillow)")
     made = iiif.manifest(pressed, BASE)
     assert len(models.Manifest(**made).items) == len(made["items"])
-    # They are laxer than the schema: an empty list of canvases passes them, and does not pass our own rules above.
+    # Like the schema they let an empty list of canvases pass, which does not pass our own rules above.
     for spoilt in ({**made, "type": "Thing"}, {**made, "rights": "all reserved"}):
         with pytest.raises(ValueError, match="validation error"):
             models.Manifest(**spoilt)
@@ -173,6 +177,63 @@ def test_the_manifest_has_every_work_with_its_record(pressed: Pressed) -> None:
         held = {part["label"]["en"][0]: part["value"]["none"][0] for part in canvas["metadata"]}
         assert held.get("Collection", "") == piece.record.get("collection", "")
     assert made["items"][0]["rights"] == "http://creativecommons.org/publicdomain/zero/1.0/"
+
+
+def with_record(pressed: Pressed, **record: str) -> Pressed:
+    """The first leaf alone, whose work has no other record than this."""
+    leaf = pressed.leaves[0]
+    return replace(pressed, leaves=(replace(leaf, pieces=(replace(leaf.pieces[0], record=record),)),))
+
+
+@pytest.mark.parametrize(
+    ("stated", "given"),
+    [
+        # Section 3.1: "a string drawn from the set of Creative Commons license URIs, the RightsStatements.org rights
+        # statement URIs", which both are written with http.
+        ("https://creativecommons.org/publicdomain/mark/1.0/", "http://creativecommons.org/publicdomain/mark/1.0/"),
+        ("https://creativecommons.org/licenses/by/4.0/", "http://creativecommons.org/licenses/by/4.0/"),
+        ("http://rightsstatements.org/vocab/NoC-US/1.0/", "http://rightsstatements.org/vocab/NoC-US/1.0/"),
+        ("https://creativecommons.org/public-domain/", None),
+        ("https://creativecommons.org/", None),
+        ("http://creativecommons.org/publicdomain/mark/1.0/ (see the page)", None),
+        ("https://creativecommons.org.example/publicdomain/zero/1.0/", None),
+        ("https://rightsstatements.org/page/NoC-US/1.0/?language=en", None),
+        ("In Copyright", None),
+        ("", None),
+    ],
+)
+def test_rights_are_those_that_the_specification_knows(pressed: Pressed, stated: str, given: str | None) -> None:
+    made = iiif.manifest(with_record(pressed, title="Lamplight", rights=stated), BASE)
+    assert made["items"][0].get("rights") == given
+    assert manifest_rules.broken(made) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "given"),
+    [
+        # Section 3.2: an id is an HTTP(S) URI; RFC 3986, 2.1 and 3: what may stand in one, and what is encoded.
+        ("https://example.org/a?b=1&c=%C3%B8#d", "https://example.org/a?b=1&c=%C3%B8#d"),
+        ("https://example.org/ø b", "https://example.org/%C3%B8%20b"),
+        ("https://example.org/100%", "https://example.org/100%25"),
+        ("https://example.org/[a]?x[]=1|2", "https://example.org/%5Ba%5D?x%5B%5D=1%7C2"),
+        ("https://example.org/a#b#c", "https://example.org/a#b%23c"),
+        ("http://[2001:db8::1]:8001/a", "http://[2001:db8::1]:8001/a"),
+        ("http://[x", None),
+        ("https://example.org:port/", None),
+        ("https:///a", None),
+    ],
+)
+def test_a_homepage_is_an_address_by_the_grammar(pressed: Pressed, written: str, given: str | None) -> None:
+    made = iiif.manifest(with_record(pressed, title="Lamplight", object_url=written), BASE)
+    assert [page["id"] for page in made["items"][0].get("homepage", [])] == ([given] if given else [])
+    assert manifest_rules.broken(made) == []
+
+
+def test_there_is_no_manifest_without_a_work(pressed: Pressed) -> None:
+    # Section 5.2: a manifest has at least one canvas.  The seventh leaf's work has left the archive.
+    for leaves in ((), pressed.leaves[6:]):
+        with pytest.raises(ArchiveError, match="no picture of a work"):
+            iiif.manifest(replace(pressed, leaves=leaves), BASE)
 
 
 def test_a_part_is_marked_on_the_whole(pressed: Pressed) -> None:
