@@ -36,7 +36,7 @@ from typing import TYPE_CHECKING, Any
 from archive.errors import ArchiveError
 from archive.schema import VERSION, version_of
 from archive.signature_file import SIGNATURES, pending_name
-from archive.works import FACETS, Work, WorksPage, chosen_ids, find_works, one_work
+from archive.works import FACETS, HELD, Work, WorksPage, chosen_ids, find_works, one_work
 
 if TYPE_CHECKING:
     import numpy as np
@@ -172,7 +172,7 @@ class Archive:
         """A page of works.
 
         ``where`` chooses by any of `FACETS`, by ``arrangement`` (its slug; '' for works of no clear
-        arrangement), by ``type`` (a type's slug: works that are of it at least by half; their
+        arrangement), by ``type`` (a type's slug: works that are clearly of it; their
         ``degree_of_type`` comes along) or by any measure in words (``register``, ``scale``).  ``sort`` is
         'work', 'title', 'artist', 'date', 'degree' (of the arrangement), 'degree_of_type', 'relevance' (with
         ``search``) or any measure; a '-' before it turns the order round.  ``size`` is 1 to 1000; ``next``
@@ -246,10 +246,10 @@ class Archive:
         )
 
     def types(self) -> list[dict[str, Any]]:
-        """The named types in order, with ``works``: how many works are of each at least by half."""
+        """The named types in order, with ``works``: how many works are clearly of each."""
         return self._rows(
             "SELECT types.*, (SELECT count(*) FROM work_types WHERE work_types.type = types.type "
-            "AND degree >= 0.5) AS works FROM types ORDER BY place"
+            f"AND degree >= {HELD}) AS works FROM types ORDER BY place"
         )
 
     # -- what is in here ---------------------------------------------------------------------------------

@@ -25,6 +25,8 @@ from archive.ingesting import ingest
 from archive.picture_files import is_whole, keep_picture, picture_name, sweep
 from archive.store import DATABASE, PICTURES, SIGNATURES, Archive, ArchiveError
 from archive.verify import verify
+from archive.works import HELD
+from ingest.arrangement_types import CLEAR
 from ingest.provenance import Records, read_records
 from ingest.reading import read
 
@@ -234,7 +236,8 @@ def test_works_are_chosen_sorted_and_paged(archive: Archive) -> None:
 def test_works_are_chosen_by_type_and_measure(archive: Archive) -> None:
     bands = archive.works(where={"type": "bands"}, sort="-degree_of_type")
     assert "made-02" in [work["work"] for work in bands.works]
-    assert all(work["degree_of_type"] >= 0.5 for work in bands.works)
+    assert all(work["degree_of_type"] >= HELD for work in bands.works)
+    assert HELD == CLEAR
     counted = {kind["type"]: kind["works"] for kind in archive.types()}
     assert counted["bands"] == bands.total > 0
     registers = {name: archive.works(where={"register": name}).total for name in ("lower", "middle", "upper")}
