@@ -1,0 +1,252 @@
+"""How well panels are read from photos of sheets: ``python tests/benchmarks/sheets.py [--photos N] [--kit other] …``.
+
+Photos are made by ``tests/sheet_maker.py`` with the truth about them, which shares no code with the reader. Printed by
+difficulty: panels found, the Jaccard index after rectification as in SmartDoc 2015, how even the strips of paper come
+out, how true an even wash stays, and how far the proportions of light, middle and dark are from the clean scan's.
+``--kit other`` takes drawings, grounds, tapes, layouts and shadows that were kept apart while the reader was built.
+``--turned``, ``--matches`` and ``--speed`` ask for the rest. Photos take seconds each to make; ``--keep FOLDER`` keeps
+them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import pickle
+import sys
+import time
+from pathlib import Path
+
+for _library in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+    os.environ.setdefault(_library, "1")
+TESTS = Path(__file__).resolve().parent.parent
+for folder in (TESTS, TESTS.parent):
+    if str(folder) not in sys.path:
+        sys.path.insert(0, str(folder))
+
+import numpy as np  # noqa: E402
+from drawn_tone import png_of  # noqa: E402
+from PIL import Image  # noqa: E402
+from sheet_checks import compare, jaccard, proportions, rotated, through, turned_back, wash_error  # noqa: E402
+from sheet_maker import DIFFICULTIES, Difficulty, MadePhoto, make_photo  # noqa: E402
+from sheet_textures import FIRST, OTHER  # noqa: E402
+
+from ingest.lightness import LUMINANCE_ROW, lightness_CIE1976, linear_from_srgb  # noqa: E402
+from ingest.reading import read, read_tone  # noqa: E402
+from ingest.sheet import Sheet, panel_picture, read_sheet  # noqa: E402
+
+KITS = {"first": FIRST, "other": OTHER}
+
+
+def photo(kit: str, difficulty: Difficulty, seed: int, keep: Path | None) -> MadePhoto:
+    """The photo of that seed, made or as it was kept."""
+    file = None if keep is None else keep / kit / f"{difficulty}-{seed}.pkl"
+    if file is not None and file.exists():
+        kept: MadePhoto = pickle.loads(file.read_bytes())
+        return kept
+    made = make_photo(seed, difficulty, KITS[kit])
+    if file is not None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part = file.with_suffix(".part")
+        part.write_bytes(pickle.dumps(made))
+        part.replace(file)
+    return made
+
+
+def strip_spread(made: MadePhoto) -> float | None:
+    """Standard deviation of L* over the paper or tape close outside the panels, after the light is divided out."""
+    from ingest.sheet.finding import find_panels
+    from ingest.sheet.flatten import flatten
+
+    rgb = np.asarray(Image.open(io.BytesIO(made.jpeg)))
+    half = rgb[: rgb.shape[0] // 2 * 2, : rgb.shape[1] // 2 * 2]
+    linear = linear_from_srgb(half / 255.0).reshape(half.shape[0] // 2, 2, half.shape[1] // 2, 2, 3).mean(axis=(1, 3))
+    found = find_panels(linear.astype(np.float32))
+    if found is None:
+        return None
+    flattened = flatten(linear.astype(np.float32), found)
+    if flattened.light is None:
+        return None
+    to_photo = np.linalg.inv(made.to_sheet)
+    points = []
+    for panel in made.panels:
+        middle = panel.rectangle.mean(axis=0)
+        for start, end in zip(panel.rectangle, np.roll(panel.rectangle, -1, axis=0), strict=True):
+            out = (start + end) / 2 - middle
+            line = start + np.linspace(0.05, 0.95, 30)[:, None] * (end - start)
+            points.append(line + 0.013 * out / np.hypot(*out))
+    at = through(to_photo, np.concatenate(points)) / 2
+    column, row = np.rint(at - 0.5).astype(int).T
+    inside = (column > 2) & (row > 2) & (column < linear.shape[1] - 3) & (row < linear.shape[0] - 3)
+    at, column, row = at[inside], column[inside], row[inside]
+    seen = np.mean([linear[row + dy, column + dx] for dy in (-1, 0, 1) for dx in (-1, 0, 1)], axis=0)
+    flat = seen / flattened.light_at(through(np.linalg.inv(found.frame.to_photo), at))
+    star = lightness_CIE1976(flat @ np.asarray(LUMINANCE_ROW))
+    # Notes, smudges and the like lie on some strips; they are the drawing's, not the light's.
+    return float(star[np.abs(star - np.median(star)) < 12].std())
+
+
+def table(kit: str, photos: int, keep: Path | None, show: bool) -> None:
+    """Print the results by difficulty."""
+    print(f"{'':8s} photos panels  found  asked  extra  J mean  J min <.90  order  strips  wash med/worst  proportions")
+    everything: dict[str, list[float]] = {}
+    for difficulty in DIFFICULTIES:
+        rows: dict[str, list[float]] = {}
+        for seed in range(photos):
+            made = photo(kit, difficulty, seed, keep)
+            sheet = read_sheet(made.jpeg)
+            one = judge(made, sheet)
+            if show and (min(one["jaccard"]) < 0.9 or one["extra"][0]):
+                print(f"    {difficulty}-{seed}: {' '.join(made.traits)}: {np.round(one['jaccard'], 2)}")
+            for name, values in one.items():
+                rows.setdefault(name, []).extend(values)
+        line(difficulty, rows)
+        for name, values in rows.items():
+            everything.setdefault(name, []).extend(values)
+    line("all", everything)
+    confidence, hit = np.array(everything["confidence"]), np.array(everything["hit"])
+    for low, high in ((0, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+        band = (confidence >= low) & (confidence < high)
+        if band.any():
+            print(
+                f"confidence {low:.2f} to {min(high, 1):.2f}: {band.sum()} panels, {hit[band].mean():.1%} with J >= .95"
+            )
+
+
+def judge(made: MadePhoto, sheet: Sheet) -> dict[str, list[float]]:
+    """What is measured on one photo, as lists to be joined."""
+    compared = compare(made, sheet)
+    rows: dict[str, list[float]] = {
+        "jaccard": compared.jaccard,
+        "extra": [compared.extra],
+        "asked": [float(bool(sheet.need_corners))],
+        "order": [float(compared.in_order)],
+    }
+    spread = strip_spread(made) if sheet.found else None
+    rows["strips"] = [] if spread is None else [spread]
+    truth = [through(made.to_sheet, panel.corners) for panel in made.panels]
+    rows["confidence"] = [panel.confidence for panel in sheet.panels]
+    rows["hit"] = [
+        float(max(jaccard(quad, through(made.to_sheet, np.array(panel.corners)), 200) for quad in truth) >= 0.95)
+        for panel in sheet.panels
+    ]
+    for name in ("wash", "worst", "proportions"):
+        rows[name] = []
+    rows["toned"] = [float(sheet.toned == made.toned)]
+    for panel, seen in compared.pairs:
+        if panel.even and not made.toned:
+            middle, worst = wash_error(panel, seen)
+            rows["wash"].append(abs(middle))
+            rows["worst"].append(worst)
+        elif not panel.even:
+            scan, study = proportions(panel, seen)
+            rows["proportions"].append(float(np.abs(scan - study).max()))
+    return rows
+
+
+def line(name: str, rows: dict[str, list[float]]) -> None:
+    """One line of the table."""
+    index = np.array(rows["jaccard"])
+    found = index[index > 0]
+    wash, worst, apart = (np.array(rows[each]) for each in ("wash", "worst", "proportions"))
+    strips = np.array(rows["strips"])
+    asked = int(sum(rows["asked"]))
+    print(
+        f"{name:8s} {len(rows['extra']):6d} {len(index):6d} {len(found) / len(index):6.1%} {asked:6d} "
+        f"{int(sum(rows['extra'])):6d} {found.mean():7.4f} {found.min():6.3f} {(found < 0.9).sum():4d} "
+        f"{np.mean(rows['order']):6.1%} {(strips <= 2).mean():5.1%} ({np.median(strips):.2f}) "
+        f"{(wash <= 3).mean():5.1%}/{(worst <= 3).mean():5.1%} ({np.median(wash):.2f}) "
+        f"{(apart <= 0.03).mean():5.1%} ({np.median(apart):.3f}) toned told {np.mean(rows['toned']):.1%}"
+    )
+
+
+def turned(kit: str, photos: int, keep: Path | None) -> None:
+    """Print how often the four rotations give the same panels."""
+    same, total, worst = 0, 0, 1.0
+    for difficulty in DIFFICULTIES:
+        for seed in range(photos):
+            made = photo(kit, difficulty, seed, keep)
+            first = [np.array(panel.corners) for panel in read_sheet(rotated(made, 0)).panels]
+            for quarters in (1, 2, 3):
+                total += 1
+                sheet = read_sheet(rotated(made, quarters))
+                others = [
+                    turned_back(np.array(panel.corners), quarters, made.width, made.height) for panel in sheet.panels
+                ]
+                if len(others) != len(first):
+                    worst = 0.0
+                    continue
+                # Corners run clockwise from another one; as a quadrilateral it is the same.
+                each = [max((jaccard(a, b, 300) for b in others), default=0.0) for a in first]
+                same += min(each, default=1.0) >= 0.97
+                worst = min(worst, min(each, default=1.0))
+    print(f"the same panels in {same} of {total} turned photos (each J >= .97); least {worst:.3f}")
+
+
+def matches(sheets: int) -> None:
+    """Print how often a photo and the clean scan of a study find the same works."""
+    from sample_gallery import samples
+    from study_maker import study_of
+
+    gallery = samples()
+    rng = np.random.default_rng(11)
+    first = five = total = 0
+    shared = []
+    for seed in range(sheets):
+        works = rng.choice(len(gallery.lightness), 4, replace=False)
+        grey = [study_of(gallery.lightness[work], "near", seed, gallery.masks[work]) for work in works]
+        table_ = np.array([lightness_CIE1976(linear_from_srgb(code / 255.0)) for code in range(256)])
+        drawings = tuple(table_[each].astype(float) for each in grey)
+        made = make_photo(seed, DIFFICULTIES[seed % 3], drawings=drawings, plain=True)
+        for panel, seen in compare(made, read_sheet(made.jpeg)).pairs:
+            scan = gallery.gallery.match(read(png_of(panel.lightness), part="whole"), count=5).matches
+            photographed = gallery.gallery.match(read_tone(panel_picture(seen)), count=5).matches
+            one, two = [each.work for each in scan], [each.work for each in photographed]
+            total += 1
+            first += one[0] == two[0]
+            five += set(one) == set(two)
+            shared.append(len(set(one) & set(two)) / 5)
+    print(f"{total} studies: the same best work {first / total:.1%}, the same five {five / total:.1%}, "
+          f"of five shared on average {5 * np.mean(shared):.2f}")  # fmt: skip
+
+
+def speed(kit: str, keep: Path | None) -> None:
+    """Print how long a photo of 12 megapixels takes on one core."""
+    for difficulty in DIFFICULTIES:
+        made = photo(kit, difficulty, 0, keep)
+        large = Image.open(io.BytesIO(made.jpeg)).resize(
+            (4000, 3000) if made.width > made.height else (3000, 4000), Image.Resampling.BICUBIC
+        )
+        buffer = io.BytesIO()
+        large.save(buffer, "JPEG", quality=92)
+        taken = []
+        for _ in range(5):
+            start = time.process_time()
+            read_sheet(buffer.getvalue())
+            taken.append(time.process_time() - start)
+        print(f"{difficulty}: {min(taken):.2f} s for {large.width} x {large.height}, {len(made.panels)} panels")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--photos", type=int, default=67, help="photos of each difficulty")
+    parser.add_argument("--kit", choices=sorted(KITS), default="first")
+    parser.add_argument("--keep", type=Path)
+    parser.add_argument("--show", action="store_true", help="name the photos that were misread")
+    parser.add_argument("--turned", type=int, default=0, metavar="N", help="also turn N photos of each difficulty")
+    parser.add_argument("--matches", type=int, default=0, metavar="N", help="also match N sheets of four studies")
+    parser.add_argument("--speed", action="store_true")
+    given = parser.parse_args()
+    if given.photos:
+        table(given.kit, given.photos, given.keep, given.show)
+    if given.turned:
+        turned(given.kit, given.turned, given.keep)
+    if given.matches:
+        matches(given.matches)
+    if given.speed:
+        speed(given.kit, given.keep)
+
+
+if __name__ == "__main__":
+    main()
