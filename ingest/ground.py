@@ -18,10 +18,6 @@ _FOLDED = 0.9
 """The same for a page that sinks into a fold, whose ring is compared with a shade from side to side."""
 
 
-_RIM = 3
-"""Lines of pixels along an edge, and pixels along each line, that are averaged against grain."""
-
-
 @dataclass(frozen=True)
 class Ground:
     """look: (3,), or (1, w, 3) or (h, 1, 3) where it is shaded from side to side. allowed: distance within which a
@@ -54,8 +50,8 @@ def ground_all_round(field: FloatArray) -> Ground | None:
 
 
 def _rim(lines: FloatArray) -> FloatArray:
-    """The first edge of `lines` (n, m, 3), without its grain, (m, 3)."""
-    return np.asarray(ndimage.uniform_filter1d(lines[:_RIM].mean(axis=0), _RIM, axis=0))
+    """The first edge of `lines` (n, m, 3), slightly smoothed against grain, (m, 3)."""
+    return np.asarray(ndimage.gaussian_filter(lines[:6], (1.0, 1.0, 0.0))[0])
 
 
 def _shade(along: tuple[FloatArray, FloatArray], ends: tuple[FloatArray, FloatArray]) -> FloatArray | None:
