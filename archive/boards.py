@@ -50,6 +50,13 @@ MOST_BOARDS = 5000
 """Boards that one file may have."""
 
 
+def is_on_a_board(file: BoardsFile, study: str) -> bool:
+    """Whether a kept study stands on a board."""
+    with file.reading() as connection:
+        found = connection.execute("SELECT 1 FROM shown_on_boards WHERE study = ? LIMIT 1", (study,)).fetchone()
+    return found is not None
+
+
 class BoardConflict(BoardsError):
     """Two people changed the same; ``current`` is the board as it stands, ``kept`` what was asked for, as a board."""
 
@@ -113,6 +120,16 @@ class Boards:
                 )
                 for row in rows
             ]  # fmt: skip
+
+    def summary(self, board: str) -> Summary:
+        """One board as it stands in a list.  Raises `NotThereError` when there is none."""
+        found = self.get(board)
+        with self._file.reading() as connection:
+            row = connection.execute("SELECT beside, changed_at FROM boards WHERE board = ?", (board,)).fetchone()
+        return Summary(
+            found.board, found.title, found.aim, len(found.leaves), found.version, found.archived,
+            row["beside"] or "", row["changed_at"], (),
+        )  # fmt: skip
 
     def get(self, board: str) -> Board:
         """The board of that name.  Raises `NotThereError` when there is none."""

@@ -129,6 +129,21 @@ class Gallery:
         others = tuple(match for match in found.matches if match.work != work)
         return Matches(others[:count], found.note)
 
+    def likeness(self, work: str, other: str) -> float:
+        """How alike two of the archive's works are built, 0..1, as wholes, one of them mirrored or not; the same
+        either way round. KeyError when it has no such work."""
+        row, there = self._rows[work], self._rows[other]
+        signature = self._signatures[row]
+        pattern = fields(signature[None])[0]
+        rows = np.array([there])
+        whole = np.array([[0.0, 0.0, 1.0, 1.0]], dtype=np.float32)
+        scores = [
+            found.score
+            for over, facing in ((False, pattern), (True, np.ascontiguousarray(pattern[:, ::-1])))
+            for found in self._closely(facing, signature, rows, whole, over, True, False)
+        ]
+        return round(max(scores), 4)
+
     def _match(
         self,
         signature: NDArray[np.uint8],

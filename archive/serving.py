@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import mimetypes
 import socket
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+
+from archive.modes import ALONE, CLASSROOM, House, is_loopback
 
 SETTINGS: dict[str, Any] = {
     "sql_time_limit_ms": 2000,
@@ -21,29 +24,41 @@ SETTINGS: dict[str, Any] = {
 }
 """Datasette settings for one person or a class on a laptop: free to ask anything, but not for long."""
 
+IN_CLASS: dict[str, Any] = {"sql_time_limit_ms": 1000, "facet_time_limit_ms": 250, "max_returned_rows": 500}
+"""What is shorter where many ask at once."""
+
 _LAST_WORD = 3
 """Seconds that answers under way get when the server is asked to stop."""
+
+
+_MOST_CONNECTIONS = 600
+"""Browsers hold up to six connections each; whoever comes when there are more is asked to come again."""
 
 
 class ServingError(Exception):
     """The archive can't be served; the message is one clear sentence."""
 
 
-def build_datasette(archive: Path) -> Any:
+def build_datasette(archive: Path, house: House | None = None, announce: Callable[[str], None] | None = None) -> Any:
     """A `datasette.app.Datasette` that shows the archive in the folder `archive` with our pages.
 
-    The database is opened immutable. Everybody who reaches the server may look, ask in SQL and show studies, and
-    may make and change boards, which lie in a file of their own beside it. Datasette's internal database stays
-    the temporary file it is by default and holds nothing that a person has made. Raises `ArchiveError` with one
+    The database is opened immutable; a new edition that is put in its place is taken up. ``house`` says who may do
+    what; without it, everybody who reaches the server may do everything, as a person alone on a laptop does. In a
+    classroom ``announce`` is told the code that lets the teacher in, and each next one. Datasette's internal database
+    stays the temporary file it is by default and holds nothing that a person has made. Raises `ArchiveError` with one
     sentence when the folder is no archive.
     """
     from datasette.app import Datasette
 
+    from archive.door import Door
     from archive.pages import tables
-    from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, open_room
+    from archive.pages.editions import EditionDatabase, open_edition
+    from archive.pages.questions import questions
+    from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT
     from archive.store import DATABASE, PICTURES
 
-    room = open_room(archive)
+    house = house or House()
+    room = open_edition(archive)
     # Python 3.11 and 3.12 know no WebP outside of the lists of the operating system.
     mimetypes.add_type("image/webp", ".webp")
     mounts = [(PICTURES_MOUNT, str(archive / PICTURES))]
@@ -53,11 +68,17 @@ def build_datasette(archive: Path) -> Any:
         [],
         immutables=[str(archive / DATABASE)],
         static_mounts=mounts,
-        settings=SETTINGS,
-        config={"databases": {tables.DATABASE: {"tables": tables.CONFIG}}},
+        settings=SETTINGS if house.mode == ALONE else SETTINGS | IN_CLASS,
+        config={"databases": {tables.DATABASE: {"tables": tables.CONFIG, "queries": questions()}}},
         metadata=tables.metadata(),
     )
+    database = EditionDatabase(datasette, archive / DATABASE)
+    database.name = database.route = tables.DATABASE
+    datasette.databases = {tables.DATABASE: database}
     datasette.blotbook_room = room
+    datasette.blotbook_house = house
+    if house.mode == CLASSROOM:
+        datasette.blotbook_door = Door(announce or (lambda _: None))
     return datasette
 
 
@@ -66,16 +87,28 @@ def serve(
     host: str = "127.0.0.1",
     port: int = 8001,
     *,
+    mode: str = ALONE,
+    class_board: str = "",
     ready: Callable[[str], None] | None = None,
+    announce: Callable[[str], None] | None = None,
 ) -> None:
     """Serve the archive until interrupted; `ready` is called with the address once pages are answered.
 
-    `port` 0 takes any free one. Raises `ServingError` when the address can't be used, `ArchiveError` when the
+    `port` 0 takes any free one. mode: of `archive.modes`; alone, only this computer is answered. class_board: title of
+    the board that students may add to, made if there is none. announce: told the code that lets the teacher in, and
+    each next one. Raises `ServingError` when the address can't be used, or not in this mode, `ArchiveError` when the
     folder is no archive.
     """
+    if mode == ALONE and not is_loopback(host):
+        message = (
+            f"At {host} everybody in the network could change your boards; add --mode classroom, or --mode kiosk, "
+            "to serve there."
+        )
+        raise ServingError(message)
     listening = _listen(host, port)
     try:
-        datasette = build_datasette(archive)
+        board = _class_board(archive, class_board) if class_board else ""
+        datasette = build_datasette(archive, House(mode, board, host), announce)
         asyncio.run(_serve(datasette, listening, _address(host, listening), ready))
     except KeyboardInterrupt:
         pass
@@ -83,9 +116,25 @@ def serve(
         listening.close()
 
 
+def _class_board(archive: Path, title: str) -> str:
+    """The id of the board of that title that is in use and was changed last; made when there is none."""
+    from archive.boards import Boards
+    from archive.boards_file import BoardsFile
+    from archive.store import Archive
+
+    Archive.open(archive).close()
+    with BoardsFile.open(archive) as file:
+        boards = Boards(file)
+        found = next((board.board for board in boards.summaries() if board.title == title.strip()), None)
+        return found or boards.make(title).board
+
+
 async def _serve(datasette: Any, listening: socket.socket, address: str, ready: Callable[[str], None] | None) -> None:
     import uvicorn
 
+    from archive.patience import PatientProtocol
+
+    await datasette.invoke_startup()
     server = uvicorn.Server(
         uvicorn.Config(
             datasette.app(),
@@ -94,6 +143,11 @@ async def _serve(datasette: Any, listening: socket.socket, address: str, ready: 
             log_level="warning",
             access_log=False,
             server_header=False,
+            # No page speaks over a socket of its own.
+            ws="none",
+            http=PatientProtocol,
+            limit_concurrency=_MOST_CONNECTIONS,
+            backlog=512,
             timeout_graceful_shutdown=_LAST_WORD,
         )
     )
@@ -142,5 +196,17 @@ def _why_not(host: str, port: int, error: Exception) -> str:
 
 def _address(host: str, listening: socket.socket) -> str:
     port = listening.getsockname()[1]
-    shown = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, f"[{host}]" if ":" in host else host)
+    shown = _own_address(host) if host in ("0.0.0.0", "::") else f"[{host}]" if ":" in host else host
     return f"http://{shown}:{port}/"
+
+
+def _own_address(host: str) -> str:
+    """An address by which others in the network reach this computer, as far as it knows one."""
+    family, elsewhere, own = (
+        (socket.AF_INET6, "2001:db8::1", "::1") if host == "::" else (socket.AF_INET, "192.0.2.1", "127.0.0.1")
+    )
+    # Nothing is sent: the system only says which of our addresses it would use (addresses of RFC 5737 and RFC 3849).
+    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as asking:
+        asking.connect((elsewhere, 9))
+        own = str(asking.getsockname()[0])
+    return f"[{own}]" if ":" in own else own

@@ -13,18 +13,24 @@ from archive.pages import (
     board,
     boards,
     compare,
+    faults,
     field,
     find,
+    gate,
     gather,
     home,
+    line,
     pad,
+    permits,
     practice,
     pressed,
     reading,
     search,
     sheet,
+    sql,
     surround,
     tables,
+    teacher,
     viewfinder,
     wall,
     work,
@@ -57,6 +63,9 @@ ROUTES = (
     (r"^/-/boards/(?P<board>[^/]+?)/press/(?P<form>[a-z]+)(?P<twin>)$", pressed.pressed),
     (r"^/-/gather" + TWIN, gather.gather),
     (r"^/-/about" + TWIN, about.about),
+    (r"^/-/teacher" + TWIN, teacher.teacher),
+    (r"^/-/databases" + TWIN, tables.databases),
+    (r"^/-/waiting/(?P<ticket>[A-Za-z0-9_-]+?)" + TWIN, line.line),
     (r"^/-/surround(?P<twin>)$", surround.choose),
 )
 
@@ -65,6 +74,37 @@ ROUTES = (
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
     """Our pages, in a Datasette that was built for an archive; in any other there are none."""
     return list(ROUTES) if room_of(datasette) else []
+
+
+@hookimpl
+def register_actions() -> list[Any]:
+    """What may be allowed or not beyond looking."""
+    return permits.actions()
+
+
+@hookimpl
+def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
+    """The rules of the mode that the archive is served in."""
+    return permits.rule(datasette, actor, action)
+
+
+@hookimpl
+def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
+    """The gate that every request passes."""
+    return lambda app: gate.guarded(datasette, app)
+
+
+@hookimpl
+def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
+    """Faults are said in one sentence; Datasette says what it foresees itself."""
+    return faults.answer(datasette, request, exception)
+
+
+@hookimpl
+def prepare_connection(conn: Any, database: str, datasette: Any) -> None:
+    """Bounds on SQL, and functions that explain."""
+    if tables.is_ours(datasette, database):
+        sql.prepare(conn, datasette)
 
 
 @hookimpl

@@ -9,9 +9,11 @@ from typing import Any
 from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
 from archive.boards import BoardConflict, Boards
 from archive.exporting import PAGES, PER_PAGE
+from archive.modes import BOARDS, LEAVES
 from archive.pages.boards import board_url, read_form, text_of, texts_of
-from archive.pages.frame import Page, Problem, Turn, page, path_part
+from archive.pages.frame import Page, Problem, Turn, need, page, path_part
 from archive.pages.language import say
+from archive.pages.permits import house_of, may
 from archive.pages.room import Room, need_room
 from archive.pages.shown import ShownLeaf, leaves_of, way_words
 
@@ -26,13 +28,22 @@ async def board(datasette: Any, request: Any) -> Page | Turn:
     try:
         if request.method != "POST":
             return await asyncio.to_thread(_shown, datasette, room, name)
+        await _need_any(datasette, request, name)
         form = await read_form(request)
+        if text_of(form, "do") != "leaf":
+            await need(datasette, request, BOARDS)
         changed, at = await asyncio.to_thread(_change, Boards(room.boards_file), name, form)
     except BoardConflict as conflict:
         return _conflict(datasette, conflict)
     except BoardsError as error:
         raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
     return Turn(board_url(datasette, changed.board) + at, {"board": as_json(changed)})
+
+
+async def _need_any(datasette: Any, request: Any, name: str) -> None:
+    """Whoever may not change boards may still write on the leaves of the board of the class, where there is one."""
+    if not (await may(datasette, request, LEAVES) and name == house_of(datasette).class_board):
+        await need(datasette, request, BOARDS)
 
 
 def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:

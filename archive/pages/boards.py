@@ -14,6 +14,7 @@ from datasette.utils.asgi import BadRequest
 from archive import lessons
 from archive.board import MOST_LEAVES, Board, BoardsError, from_json
 from archive.boards import Boards, Summary
+from archive.modes import BOARDS
 from archive.pages.frame import Page, Problem, Turn, page
 from archive.pages.language import say
 from archive.pages.leaves import turning
@@ -31,7 +32,7 @@ _LARGEST_FIELD = 256 * 1024
 _LARGEST_IMPORT = 16 * 1024 * 1024
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", posts=BOARDS)
 async def boards(datasette: Any, request: Any) -> Page | Turn:
     """GET: the boards. POST: begins one; do=make, lesson, contrast, sort or import says how."""
     room = need_room(datasette)

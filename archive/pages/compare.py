@@ -11,6 +11,7 @@ from typing import Any
 
 from archive.beside import Beside, Part, lay_beside
 from archive.compare import difference_picture
+from archive.modes import SHOW
 from archive.pages.frame import Page, Problem, Turn, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate, plate, summary, work_url
@@ -62,7 +63,7 @@ class _Seen:
     nearest: Belonging | None
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", posts=SHOW)
 async def beside(datasette: Any, request: Any) -> Page | Turn:
     """GET: a demo study (?example=) beside a work (?beside=). POST: a study of the person's own."""
     room = need_room(datasette)

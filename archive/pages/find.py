@@ -7,6 +7,7 @@ import dataclasses
 from typing import Any
 
 from archive.match import Match, Matches
+from archive.modes import SHOW
 from archive.pages.compare import beside_value
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.leaves import Plate, leaf, study_plate
@@ -37,7 +38,7 @@ _MOST_OFFERED = 200
 _WHOLE = "the whole work"
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", posts=SHOW)
 async def find(datasette: Any, request: Any) -> Page:
     """GET: the form, or the answer to a demo study (?example=). POST: the answer to an uploaded study."""
     room = need_room(datasette)

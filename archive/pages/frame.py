@@ -10,6 +10,7 @@ from urllib.parse import unquote
 
 from datasette.utils.asgi import Response
 
+from archive.pages import permits, waiting
 from archive.pages.language import say
 from ingest.lightness import grey_code
 
@@ -65,6 +66,7 @@ class Page:
     context: Mapping[str, Any] = field(default_factory=dict)
     tab: str = ""
     status: int = 200
+    headers: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -88,8 +90,11 @@ Answer = Page | Turn | Parcel
 View = Callable[[Any, Any], Awaitable[Answer]]
 
 
-def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
-    """Make a function (datasette, request) -> Page, Turn or Parcel into a route that answers only the given methods."""
+def page(*methods: str, needs: str = "", posts: str = "") -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
+    """Make a function (datasette, request) -> Page, Turn or Parcel into a route that answers only the given methods.
+
+    needs: the action of `archive.modes` that whoever asks must be allowed; posts: the one needed for a POST alone.
+    """
 
     def decorate(view: View) -> Callable[[Any, Any], Awaitable[Any]]:
         @functools.wraps(view)
@@ -99,7 +104,9 @@ def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]
                 if request.method not in methods:
                     message = "This page doesn't answer that kind of request."
                     raise Problem(message, 405)
-                shown = await view(datasette, request)
+                for action in filter(None, (needs, posts if request.method == "POST" else "")):
+                    await need(datasette, request, action)
+                shown = await _in_turn(datasette, request, view)
             except Problem as problem:
                 shown = _problem_page(problem)
             return await _answer(datasette, request, shown, methods)
@@ -107,6 +114,54 @@ def page(*methods: str) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]
         return route
 
     return decorate
+
+
+async def need(datasette: Any, request: Any, action: str) -> None:
+    """Raises Problem when whoever asks may not do this."""
+    if not await permits.may(datasette, request, action):
+        raise Problem(permits.refusal(action), 403)
+
+
+async def _in_turn(datasette: Any, request: Any, view: View) -> Answer:
+    """What a view answers; a form that has to wait long is answered with the page of those who wait.
+
+    A twin waits to the end, unless it is asked for with 'Prefer: respond-async' (RFC 7240).
+    """
+    if request.method != "POST":
+        return await view(datasette, request)
+    wants_place = not is_twin(request) or "respond-async" in request.headers.get("prefer", "")
+    answer = await waiting.in_turn(lambda: view(datasette, request), patience=waiting.PATIENCE if wants_place else None)
+    if not isinstance(answer, tuple):
+        return answer
+    ticket = waiting.tickets_of(datasette).give(*answer)
+    return waiting_page(datasette, ticket) if is_twin(request) else Turn(_ticket_url(datasette, ticket))
+
+
+def _ticket_url(datasette: Any, ticket: waiting.Ticket) -> str:
+    return str(datasette.urls.path(f"/-/waiting/{ticket.name}"))
+
+
+def waiting_page(datasette: Any, ticket: waiting.Ticket) -> Page:
+    """The page that says how many come before a request, and asks again by itself."""
+    place, url = ticket.turn.place, _ticket_url(datasette, ticket)
+    sentence = say("Your picture is being read now.")
+    if place == 1:
+        sentence = say("Your picture is the next in line.")
+    elif place > 1:
+        sentence = say("%(count)d pictures come before yours.", count=place - 1)
+    return Page(
+        "waiting.html",
+        sentence,
+        {"waiting": True, "place": place, "sentence": sentence, "url": f"{url}.json"},
+        {"sentence": sentence, "url": url},
+        tab="find",
+        status=202,
+        headers={
+            "Refresh": f"{waiting.AGAIN}; url={url}",
+            "Retry-After": str(waiting.AGAIN),
+            "Location": f"{url}.json",
+        },
+    )
 
 
 def surround_of(request: Any) -> str:
@@ -136,6 +191,11 @@ def _problem_page(problem: Problem) -> Page:
     )
 
 
+async def problem_answer(datasette: Any, request: Any, status: int, sentence: str) -> Any:
+    """A response that says a problem in one sentence, for whoever stands outside of our own routes."""
+    return await _answer(datasette, request, _problem_page(Problem(sentence, status)), ())
+
+
 async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[str, ...]) -> Any:
     headers = dict(HEADERS)
     if isinstance(shown, Turn):
@@ -145,8 +205,11 @@ async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[st
     if isinstance(shown, Parcel):
         headers["Content-Disposition"] = f'attachment; filename="{shown.name}"'
         return Response(shown.data, headers=headers, content_type=shown.media_type)
+    headers.update(shown.headers)
     if shown.status == 405:
         headers["Allow"] = ", ".join(methods)
+    if shown.status in (429, 503):
+        headers.setdefault("Retry-After", "60")
     if is_twin(request):
         return Response.json({"ok": True, **shown.data}, status=shown.status, headers=headers)
     path = str(request.path)
@@ -158,6 +221,7 @@ async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[st
         {
             **shown.context,
             "_": say,
+            "may": await permits.all_of(datasette, request),
             "title": shown.title,
             "plugin": PLUGIN,
             "surround": chosen,

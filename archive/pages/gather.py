@@ -8,9 +8,11 @@ from urllib.parse import urlencode
 
 from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, Shown, new_id
 from archive.boards import Boards, leaf_of
+from archive.modes import BOARDS, KEEP, LEAVES
 from archive.pages.boards import board_url, read_form, text_of, texts_of
-from archive.pages.frame import Page, Problem, Turn, page
+from archive.pages.frame import Page, Problem, Turn, need, page
 from archive.pages.language import say
+from archive.pages.permits import house_of, may, refusal
 from archive.pages.room import Room, need_room
 from archive.pages.shown import leaves_of, way_words
 from archive.practice import Practice
@@ -24,14 +26,20 @@ _STUDY = "study:"
 """Begins what a tick of a kept study sends; a tick of a work sends what `archive.pages.leaves.pick_value` writes."""
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", needs=LEAVES)
 async def gather(datasette: Any, request: Any) -> Page | Turn:
     """GET: the works ticked (?work=, several times) and the boards they can go to. POST: puts them there."""
     room = need_room(datasette)
+    # '' where all boards are open to whoever asks, else the one that is.
+    only = "" if await may(datasette, request, BOARDS) else house_of(datasette).class_board
     try:
         if request.method != "POST":
-            return await asyncio.to_thread(_choose, datasette, room, request.args.getlist("work"))
+            return await asyncio.to_thread(_choose, datasette, room, request.args.getlist("work"), only)
         form = await read_form(request)
+        if only and text_of(form, "board") != only:
+            raise Problem(refusal(LEAVES), 403)
+        if any(value.startswith(_STUDY) for value in texts_of(form, "work")):
+            await need(datasette, request, KEEP)
         board, first = await asyncio.to_thread(_put, room, form)
     except BoardsError as error:
         raise Problem(str(error)) from error
@@ -73,9 +81,10 @@ def _leaves(room: Room, values: list[str]) -> list[Leaf]:
     return [_picked(room, value) for value in dict.fromkeys(values)]
 
 
-def _choose(datasette: Any, room: Room, values: list[str]) -> Page:
+def _choose(datasette: Any, room: Room, values: list[str], only: str) -> Page:
     leaves = _leaves(room, list(values))
-    boards = Boards(room.boards_file).summaries(size=_OFFERED)
+    kept = Boards(room.boards_file)
+    boards = [kept.summary(only)] if only else kept.summaries(size=_OFFERED)
     shown = leaves_of(datasette, room, Board("picked", say("Picked"), leaves=tuple(leaves)), ("three",))
     return Page(
         "gather.html",
@@ -89,6 +98,7 @@ def _choose(datasette: Any, room: Room, values: list[str]) -> Page:
             "boards": boards,
             "ways": list(way_words().items()),
             "plain": PLAIN_SHOWING,
+            "may_begin": not only,
         },
         tab="boards",
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from archive.formats import FIRST, FORMATS
+from archive.modes import SHOW
 from archive.pages.frame import Page, page
 from archive.pages.language import say
 from archive.pages.student import greys, ways
@@ -23,7 +24,7 @@ NAMES = {
 }
 
 
-@page("GET", "HEAD")
+@page("GET", "HEAD", needs=SHOW)
 async def pad(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     """GET: the pad. What is drawn stays in the browser until it is shown to the find page."""
     values = [

@@ -10,10 +10,13 @@ from urllib.parse import urlencode
 from datasette.utils.asgi import Response
 
 from archive.board import BoardsError
+from archive.boards import is_on_a_board
 from archive.looking_back import FEWEST, look_back
+from archive.modes import KEEP
 from archive.pages.frame import HEADERS, Page, Problem, Turn, page, path_part
 from archive.pages.language import say
 from archive.pages.leaves import Plate, arrangement_url
+from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 from archive.pages.student import greys, in_thread, masses_words, ways
 from archive.pages.upload import asked_in, open_form, read_study
@@ -26,7 +29,7 @@ _DRAWN = 40
 _ID = re.compile(r"[0-9a-f]{6,40}")
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", needs=KEEP)
 async def practice(datasette: Any, request: Any) -> Page | Turn:
     """GET: the log, of one nickname with ?of=. POST do=keep, do=forget (study=) or do=forget_all (of=)."""
     room = need_room(datasette)
@@ -46,7 +49,10 @@ async def picture(datasette: Any, request: Any) -> Any:
     study = path_part(request, "study")
     await datasette.ensure_permission(action="view-instance", actor=request.actor)
     room = need_room(datasette)
-    found = await in_thread(room, _picture, room, study, which) if request.method in ("GET", "HEAD") else None
+    # What stands on a board may be seen by whoever sees the board.
+    boards_alone = not await may(datasette, request, KEEP)
+    asked = request.method in ("GET", "HEAD")
+    found = await in_thread(room, _picture, room, study, which, boards_alone) if asked else None
     if found is None:
         return Response.text(say("There is no such study."), status=404, headers=dict(HEADERS))
     kind = "image/png" if which == "map3" else "image/jpeg"
@@ -91,8 +97,10 @@ def _log(room: Room, of: str | None) -> tuple[list[Kept], list[tuple[str, int]]]
     return log.all(of), log.nicknames()
 
 
-def _picture(room: Room, study: str, which: Which) -> bytes | None:
+def _picture(room: Room, study: str, which: Which, boards_alone: bool) -> bytes | None:
     if not _ID.fullmatch(study) or not (room.archive.folder / "boards.db").exists():
+        return None
+    if boards_alone and not is_on_a_board(room.boards_file, study):
         return None
     return Practice(room.boards_file).picture(study, which)
 

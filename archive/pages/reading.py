@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 from typing import Any
 
+from archive.modes import SHOW
 from archive.pages.frame import Page, page
 from archive.pages.room import need_room
 from archive.pages.student import in_thread, small_data
@@ -18,7 +19,7 @@ _SIDE = 480
 """Longest side, px, of the map that is sent back."""
 
 
-@page("POST")
+@page("POST", needs=SHOW)
 async def reading(datasette: Any, request: Any) -> Page:
     """POST a picture as on the find page: its pattern in words, its shares, its map and its squint as addresses."""
     room = need_room(datasette)

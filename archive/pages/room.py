@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import csv
+import dataclasses
 import functools
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -52,6 +53,13 @@ class Room:
         Raises `BoardsError` when the folder of the archive cannot be written.
         """
         return BoardsFile.open(self.archive.folder)
+
+    def following(self, before: Room) -> Room:
+        """This room with the desk, the boards and the readers of the one before, which go on."""
+        room = dataclasses.replace(self, readers=before.readers, desk=before.desk)
+        if "boards_file" in before.__dict__:
+            room.__dict__["boards_file"] = before.boards_file
+        return room
 
     @functools.cached_property
     def placer(self) -> Placer:

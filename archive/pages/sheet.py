@@ -12,6 +12,7 @@ from PIL import Image
 from archive.choosing import shared, tell_apart
 from archive.desk import SeenSheet
 from archive.match import Matches
+from archive.modes import SHOW
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate, plate, work_url
@@ -62,7 +63,7 @@ class _Read:
     problem: str
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", needs=SHOW)
 async def sheet(datasette: Any, request: Any) -> Page:
     """GET: the form. POST: a photo of a sheet, or the copy carried along with corners or a layout."""
     room = need_room(datasette)

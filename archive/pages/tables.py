@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
+from datasette.utils.asgi import Response
 from markupsafe import Markup, escape
 
 from archive.pages.frame import PLUGIN
@@ -80,6 +82,24 @@ def metadata() -> dict[str, Any]:
         "description": "Paintings reduced to light, middle and dark; all of them in the public domain.",
         "databases": {DATABASE: {"description": "One archive.", "tables": described}},
     }
+
+
+async def databases(datasette: Any, request: Any) -> Any:
+    """Datasette's list of its databases, with the name of each file and without its folder."""
+    await datasette.ensure_permission(action="view-instance", actor=request.actor)
+    listed = [
+        {
+            "name": name,
+            "route": database.route,
+            "path": Path(database.path).name if database.path else None,
+            "size": database.size,
+            "is_mutable": database.is_mutable,
+            "is_memory": database.is_memory,
+            "hash": database.hash,
+        }
+        for name, database in datasette.databases.items()
+    ]
+    return Response.json({"ok": True, "databases": listed})
 
 
 def is_ours(datasette: Any, database: str) -> bool:

@@ -12,6 +12,7 @@ from PIL import Image
 
 from archive.choosing import tell_apart
 from archive.formats import FIRST, FORMATS
+from archive.modes import SHOW
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.language import say
 from archive.pages.leaves import Plate
@@ -51,7 +52,7 @@ class _Set:
         return x, y, x + w, y + h
 
 
-@page("GET", "HEAD", "POST")
+@page("GET", "HEAD", "POST", needs=SHOW)
 async def viewfinder(datasette: Any, request: Any) -> Page:
     """GET: the form. POST: a photo (or the copy carried along) with the viewfinder set; do=propose looks for crops."""
     room = need_room(datasette)

@@ -1,0 +1,114 @@
+"""The gate that every request passes: odd ones are turned away in a sentence, every answer gets its cautions.
+
+It stands in front of Datasette's own pages as well as ours.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
+
+from archive.modes import ALONE, House, is_loopback
+from archive.pages.editions import follow
+from archive.pages.language import say
+from archive.pages.permits import house_of
+from archive.pages.room import room_of
+from archive.pages.uploads import Uploads
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+METHODS = {"GET", "HEAD", "POST", "OPTIONS"}
+LONGEST_PATH, LONGEST_QUERY = 2_000, 16_000
+"""Bytes."""
+
+_HOST = re.compile(r"(?P<name>[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::\d{1,5})?")
+
+CAUTIONS = {
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    # Ours replace this by a stricter one. Datasette's own pages bring scripts of their own within them.
+    "Content-Security-Policy": (
+        "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
+        "img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    ),
+}
+
+
+def guarded(datasette: Any, app: App) -> App:
+    """The app behind the gate; another Datasette's is left alone."""
+    uploads = Uploads()
+
+    async def through(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan" or room_of(datasette) is None:
+            await app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        house = house_of(datasette)
+        send = _with_cautions(send)
+        refused = _refused(scope, house)
+        if refused is not None:
+            await answer(send, *refused)
+            return
+        await follow(datasette)
+        if scope["method"] != "POST":
+            await app(scope, receive, send)
+            return
+        async with uploads.taking_in(scope, receive, house) as body:
+            if body.refused is not None:
+                await answer(send, 429, body.refused, {"Retry-After": "60"})
+                return
+            await app(scope, body.receive, send)
+
+    return through
+
+
+async def answer(send: Send, status: int, sentence: str, headers: dict[str, str] | None = None) -> None:
+    """Answer with one sentence as plain text."""
+    body = (sentence + "\n").encode()
+    named = {"Content-Type": "text/plain; charset=utf-8", "Content-Length": str(len(body)), **(headers or {})}
+    raw = [(name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in named.items()]
+    await send({"type": "http.response.start", "status": status, "headers": raw})
+    await send({"type": "http.response.body", "body": body})
+
+
+def _refused(scope: Scope, house: House) -> tuple[int, str] | None:
+    if scope["method"] not in METHODS:
+        return 405, say("This server does not answer that kind of request.")
+    if len(scope.get("raw_path") or b"") > LONGEST_PATH or len(scope.get("query_string") or b"") > LONGEST_QUERY:
+        return 414, say("That address is too long.")
+    if "\x00" in scope["path"] or b"%00" in (scope.get("query_string") or b""):
+        return 400, say("That address has a character in it that no address has.")
+    hosts = [value for name, value in scope["headers"] if name.lower() == b"host"]
+    host = _HOST.fullmatch(hosts[0].decode("latin-1")) if len(hosts) == 1 else None
+    if host is None:
+        return 400, say("The request does not say which server it is for.")
+    if house.mode == ALONE and not is_loopback(host["name"]):
+        # A page elsewhere can give this computer a name of its own; the browser then takes our pages for its own.
+        return 403, say("This server answers to this computer alone.")
+    return None
+
+
+def _with_cautions(send: Send) -> Send:
+    async def cautious(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = list(message.get("headers", []))
+            there = {name.lower() for name, _ in headers}
+            for name, value in CAUTIONS.items():
+                low = name.lower().encode()
+                if low not in there:
+                    headers.append((low, value.encode()))
+            message = {**message, "headers": headers}
+        await send(message)
+
+    return cautious

@@ -1,0 +1,70 @@
+"""What people may do here, asked through Datasette's own actions and permissions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from archive.modes import ACTIONS, BOARDS, KEEP, LEAVES, SHOW, House, is_teacher
+from archive.pages.language import say
+from archive.pages.room import room_of
+
+_TABLES = ("execute-sql", "view-database-download")
+"""What Datasette lets everybody do, and a mode may not."""
+
+
+def house_of(datasette: Any) -> House:
+    """The rules of this server; those of a person alone when none were given."""
+    found = getattr(datasette, "blotbook_house", None)
+    return found if isinstance(found, House) else House()
+
+
+def actions() -> list[Any]:
+    """Our actions, for Datasette's register."""
+    from datasette.permissions import Action
+
+    return [Action(name=name, description=description) for name, description in ACTIONS.items()]
+
+
+def rule(datasette: Any, actor: Any, action: str) -> Any:
+    """What the mode says of an action, as Datasette wants it; None where it says nothing."""
+    from datasette.permissions import PermissionSQL
+
+    if room_of(datasette) is None:
+        return None
+    house = house_of(datasette)
+    reason = f"mode {house.mode}"
+    if action in ACTIONS:
+        return PermissionSQL.allow(reason) if house.may(action, actor) else PermissionSQL.deny(reason)
+    if action in _TABLES and not house.may_in_tables(action, actor):
+        return PermissionSQL.deny(reason)
+    return None
+
+
+async def may(datasette: Any, request: Any, action: str) -> bool:
+    """Whether whoever asks may do one of `archive.modes.ACTIONS`."""
+    return bool(await datasette.allowed(action=action, actor=request.actor))
+
+
+async def all_of(datasette: Any, request: Any) -> dict[str, Any]:
+    """For templates: what may be done, in which mode, and whether the teacher is signed in."""
+    house = house_of(datasette)
+    return {
+        "show": await may(datasette, request, SHOW),
+        "keep": await may(datasette, request, KEEP),
+        "boards": await may(datasette, request, BOARDS),
+        "leaves": await may(datasette, request, LEAVES),
+        "class_board": house.class_board,
+        "mode": house.mode,
+        "teacher": is_teacher(request.actor),
+    }
+
+
+def refusal(action: str) -> str:
+    """Why something is refused, in a sentence."""
+    sentences = {
+        SHOW: say("This screen is for looking alone; pictures cannot be shown to it."),
+        KEEP: say("Here the teacher alone keeps studies and looks back on them."),
+        BOARDS: say("Here the teacher alone changes boards."),
+        LEAVES: say("Here works can be put onto the board of the class alone, and only where there is one."),
+    }
+    return sentences[action]
