@@ -221,7 +221,7 @@ async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[st
         {
             **shown.context,
             "_": say,
-            "may": await permits.all_of(datasette, request),
+            "may": permits.all_of(datasette, request),
             "title": shown.title,
             "plugin": PLUGIN,
             "surround": chosen,

@@ -15,6 +15,7 @@ from archive.desk import Desk
 from archive.match import Gallery
 from archive.placing import Placer
 from archive.store import Archive
+from ingest.reading import Reading
 
 STUDIES_MOUNT = "studies"
 PICTURES_MOUNT = "pictures"
@@ -37,7 +38,8 @@ class Study:
 class Room:
     """One archive opened for showing.
 
-    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read.
+    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read. examples: the demo
+    studies that were read, by their slugs.
     """
 
     archive: Archive
@@ -45,6 +47,7 @@ class Room:
     studies: tuple[Study, ...]
     readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
     desk: Desk = field(default_factory=Desk)
+    examples: dict[str, Reading] = field(default_factory=dict)
 
     @functools.cached_property
     def boards_file(self) -> BoardsFile:
@@ -56,7 +59,7 @@ class Room:
 
     def following(self, before: Room) -> Room:
         """This room with the desk, the boards and the readers of the one before, which go on."""
-        room = dataclasses.replace(self, readers=before.readers, desk=before.desk)
+        room = dataclasses.replace(self, readers=before.readers, desk=before.desk, examples=before.examples)
         if "boards_file" in before.__dict__:
             room.__dict__["boards_file"] = before.boards_file
         return room

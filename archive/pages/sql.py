@@ -19,7 +19,8 @@ LONGEST_VALUE = 4 * 1024 * 1024
 """Bytes of the largest text or blob that SQL may make."""
 
 _DENIED = {sqlite3.SQLITE_ATTACH, sqlite3.SQLITE_DETACH}
-_DENIED_PRAGMAS = {"database_list", "temp_store_directory", "data_store_directory", "module_list"}
+_HIDDEN = {"pragma_database_list", "pragma_module_list"}
+"""Tables that SQLite makes up and that tell of this computer; Datasette's own PRAGMAs are asked otherwise."""
 
 
 def prepare(connection: sqlite3.Connection, datasette: Any) -> None:
@@ -68,6 +69,6 @@ def _likeness(gallery: Gallery, work: object, other: object) -> float | None:
 def _authorized(action: int, first: str | None, *_: object) -> int:
     if action in _DENIED:
         return sqlite3.SQLITE_DENY
-    if action == sqlite3.SQLITE_PRAGMA and (first or "").lower() in _DENIED_PRAGMAS:
+    if action == sqlite3.SQLITE_READ and (first or "").lower() in _HIDDEN:
         return sqlite3.SQLITE_DENY
     return sqlite3.SQLITE_OK

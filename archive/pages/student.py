@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from archive.modes import KEEP, SHOW
 from archive.pages.frame import Problem, grey
 from archive.pages.language import say
 from archive.pages.leaves import Plate, arrangement_url
@@ -26,6 +27,9 @@ WAYS = (
     ("practice", "/-/practice", "Kept studies"),
 )
 """Ways of showing a study: name, path, and what the link says."""
+
+_NEEDED = {"find": "", "practice": KEEP}
+"""What must be allowed for a way to be offered: for all others, showing pictures; here where that is not so."""
 
 VALUE_WORDS = {"light": "light", "mid": "middle", "dark": "dark"}
 
@@ -46,7 +50,10 @@ class Small:
 
 def ways(datasette: Any, here: str) -> list[dict[str, Any]]:
     """The links from one way of showing a study to the others."""
-    return [{"url": datasette.urls.path(path), "name": say(name), "here": key == here} for key, path, name in WAYS]
+    return [
+        {"url": datasette.urls.path(path), "name": say(name), "here": key == here, "needs": _NEEDED.get(key, SHOW)}
+        for key, path, name in WAYS
+    ]
 
 
 def small(datasette: Any, reading: Reading, name: str, nearest: Belonging | None) -> Small:

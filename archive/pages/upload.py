@@ -164,7 +164,11 @@ def _only(form: Any) -> dict[str, str]:
 
 async def read_study(asked: Asked, room: Room) -> Reading:
     """Read a study at the desk. Raises Problem with the reader's own sentence."""
+    if asked.example in room.examples:
+        return room.examples[asked.example]
     reading: Reading = await at_desk(room, "study", asked.data, not asked.as_is)
+    if asked.example:
+        room.examples[asked.example] = reading
     return reading
 
 
