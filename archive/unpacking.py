@@ -78,8 +78,7 @@ def _checked(packed: zipfile.ZipFile, file: Path) -> list[zipfile.ZipInfo]:
         if name in seen:
             raise _refusal(file, f"“{shown}” is in it twice")
         seen.add(name)
-        mode = entry.external_attr >> 16
-        if mode and not stat.S_ISREG(mode):
+        if stat.S_IFMT(entry.external_attr >> 16) not in (0, stat.S_IFREG):
             raise _refusal(file, f"“{shown}” is a link or something else that is no plain file")
         if entry.compress_type != zipfile.ZIP_STORED or entry.file_size != entry.compress_size or entry.flag_bits & 1:
             raise _refusal(file, f"“{shown}” is compressed or locked, which 'blotbook pack' never does")

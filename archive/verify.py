@@ -1,4 +1,4 @@
-"""Checks that an archive and its boards are whole, every file, row, hash, signature and reference; mends what it can."""
+"""Checks that an archive and its boards are whole: every file, row, hash, signature, reference; mends what it can."""
 
 from __future__ import annotations
 

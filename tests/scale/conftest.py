@@ -5,13 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-
-
-def content_of(folder: Path) -> dict[str, bytes]:
-    """Every file of an archive by its name."""
-    return {
-        path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
-    }
+from archive_content import content_of
 
 
 @pytest.fixture(scope="session")

@@ -93,5 +93,5 @@ def test_a_folder_that_workers_do_not_see_is_said_once(cluster: Any, tmp_path: P
 
 def test_a_scheduler_that_is_not_there_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("ingest.cluster._PATIENCE", 0.5)
-    with pytest.raises(EngineFault, match="No scheduler answers at tcp://127.0.0.1:9"):
+    with pytest.raises(EngineFault, match=r"No scheduler answers at tcp://127\.0\.0\.1:9"):
         Cluster("tcp://127.0.0.1:9")
