@@ -18,11 +18,15 @@ _SHALLOWEST = 4
 _DARKER = 45.0
 """L* by which a shadow is darker than its ground at most."""
 
+_SOFT = 10.0
+"""L* by which a shadow may differ from the ground where it begins, and from one line of pixels to the next."""
+
 
 def shadow_depth(lines: FloatArray, ground: Ground, longest: int) -> int:
     """How many lines of pixels from the first edge of `lines` (n, m, 3) are the shadow of what lies behind them.
 
-    A shadow has the ground's hue, is darker, and ends along the whole side at once. longest: the longest side of the
+    A shadow has the ground's hue, darkens softly from its tone on (a moulding starts at once), and ends along the whole
+    side at once. longest: the longest side of the
     picture in pixels.
     """
     look = ground.look.reshape(-1, 3).mean(axis=0)
@@ -31,6 +35,8 @@ def shadow_depth(lines: FloatArray, ground: Ground, longest: int) -> int:
     for edge in sorted(edges, reverse=True):
         tones = np.median(lines[: max(1, edge - 1)], axis=1)
         darker = look[0] - tones[:, 0]
+        if max(darker[0], np.diff(darker).max(initial=0.0)) > _SOFT:
+            continue
         if np.abs(tones[:, 1:] - look[1:]).max() <= FLAT and darker.min() >= -FLAT and darker.max() <= _DARKER:
             return edge
     return 0
