@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import time
-from typing import Any
 from urllib.parse import urlsplit
 
 from ingest.engines import EngineFault
@@ -87,16 +86,17 @@ def _read(address: str, most: int) -> bytes:
     from fsspec.core import url_to_fs
 
     kind = urlsplit(address).scheme.lower()
-    options: dict[str, Any] = {}
-    if kind in ("http", "https"):
-        from ingest.gather_web import user_agent
+    if kind not in ("http", "https"):
+        store, path = url_to_fs(address)
+        # One request for the object itself: opening it would first ask whether it is there, and then what is beside it.
+        content: bytes = store.cat_file(path, start=0, end=most)
+        return content
+    from ingest.gather_web import user_agent
 
-        options = {"client_kwargs": {"headers": {"User-Agent": user_agent()}}}
-    store, path = url_to_fs(address, **options)
-    # One request that is read to its end, instead of blocks as a reader that jumps about would want them.
-    how = {"block_size": 0} if kind in ("http", "https") else {}
+    store, path = url_to_fs(address, client_kwargs={"headers": {"User-Agent": user_agent()}})
     parts: list[bytes] = []
-    with store.open(path, "rb", **how) as file:
+    # A stream that is read to its end, instead of blocks as a reader that jumps about would want them.
+    with store.open(path, "rb", block_size=0) as file:
         while most and (part := file.read(min(most, _CHUNK))):
             parts.append(part)
             most -= len(part)

@@ -142,24 +142,17 @@ def test_an_archive_from_the_web_is_the_one_from_the_disk(house: Museum, tmp_pat
 
 
 class Store(BaseHTTPRequestHandler):
-    """A store of objects that anybody may read, as far as reading one takes: HEAD and GET with a range (Amazon S3 API
-    Reference, HeadObject and GetObject)."""
-
-    def do_HEAD(self) -> None:
-        self._answer(b"")
+    """A store of objects that anybody may read, as far as reading one takes: GET with a range, and the answer for an
+    object that is not there (Amazon S3 API Reference, GetObject and Error Responses)."""
 
     def do_GET(self) -> None:
-        first, last = self.headers.get("Range", "bytes=0-99999999").removeprefix("bytes=").split("-")
-        self._answer(PICTURE[int(first) : int(last) + 1])
-
-    def _answer(self, body: bytes) -> None:
+        first, last = self.headers.get("Range", "bytes=0-").removeprefix("bytes=").split("-")
         there = self.path.split("?")[0] == "/bucket/p.png"
-        self.send_response(200 if there else 404)
-        self.send_header("Content-Length", str(len(body) if self.command == "GET" else len(PICTURE)))
-        self.send_header("ETag", '"1"')
-        self.send_header("Last-Modified", "Wed, 25 Nov 2026 12:00:00 GMT")
+        body = PICTURE[int(first) : int(last) + 1] if there else b"<Error><Code>NoSuchKey</Code></Error>"
+        self.send_response(206 if there else 404)
+        self.send_header("Content-Length", str(len(body)))
         self.end_headers()
-        self.wfile.write(body if there else b"")
+        self.wfile.write(body)
 
     def log_message(self, *_: Any) -> None:
         """Say nothing."""
