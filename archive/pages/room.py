@@ -38,8 +38,8 @@ class Study:
 class Room:
     """One archive opened for showing.
 
-    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read. examples: the demo
-    studies that were read, by their slugs.
+    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read.
+    examples: the demo studies that were read, by their slugs.
     """
 
     archive: Archive

@@ -1,0 +1,234 @@
+"""Who may do what: a person alone, a class, a screen for looking; and how the teacher comes in."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from asgi_house import Answer, AsgiHouse, picture
+from click.testing import CliRunner
+
+from archive.boards import Boards
+from archive.boards_file import BoardsFile
+from archive.command import main
+from archive.door import LENGTH, LETTERS, MINUTE, TRIES, TRIES_OF_ALL, Door, TooManyTries, plain
+from archive.modes import ACTIONS, ALONE, CLASSROOM, KIOSK, MODES, House, is_loopback
+from archive.serving import ServingError, serve
+from archive.store import Archive
+
+
+@pytest.fixture(scope="module")
+def folder(small_archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copytree(small_archive, tmp_path_factory.mktemp("modes") / "archive"))
+
+
+@pytest.fixture(scope="module")
+def board(folder: Path) -> str:
+    with BoardsFile.open(folder) as file:
+        return Boards(file).make("Board of the class").board
+
+
+@pytest.fixture(scope="module")
+def classroom(folder: Path, board: str) -> Iterator[AsgiHouse]:
+    house = AsgiHouse(folder, House(CLASSROOM, board, "0.0.0.0"))
+    yield house
+    house.close()
+
+
+@pytest.fixture(scope="module")
+def kiosk(folder: Path) -> Iterator[AsgiHouse]:
+    house = AsgiHouse(folder, House(KIOSK))
+    yield house
+    house.close()
+
+
+@pytest.fixture(scope="module")
+def alone(folder: Path) -> Iterator[AsgiHouse]:
+    house = AsgiHouse(folder)
+    yield house
+    house.close()
+
+
+@pytest.fixture(scope="module")
+def work(folder: Path) -> str:
+    with Archive.open(folder) as archive:
+        return archive.work_ids()[0]
+
+
+def sign_in(house: AsgiHouse) -> tuple[Answer, str]:
+    answer = house.post("/-/teacher", {"code": house.codes[-1]}, client="10.0.0.9")
+    return answer, answer.headers.get("set-cookie", "").split(";")[0]
+
+
+def attempts(board: str, work: str) -> list[tuple[str, str, dict[str, str]]]:
+    """Everything that changes something or shows a picture: the action it needs, where, and the form."""
+    return [
+        ("blotbook-show", "/-/find.json", {}),
+        ("blotbook-show", "/-/sheet.json", {}),
+        ("blotbook-show", "/-/viewfinder.json", {}),
+        ("blotbook-show", "/-/reading.json", {}),
+        ("blotbook-keep", "/-/practice.json", {"do": "forget_all", "of": "nobody"}),
+        ("blotbook-boards", "/-/boards.json", {"do": "make", "title": "Tried"}),
+        ("blotbook-boards", f"/-/boards/{board}.json", {"do": "move", "leaf": "x", "place": "0"}),
+        ("blotbook-boards", f"/-/boards/{board}.json", {"do": "copy"}),
+        ("blotbook-leaves", "/-/gather.json", {"work": work, "board": board}),
+    ]
+
+
+def test_alone_everything_is_open(alone: AsgiHouse, board: str, work: str) -> None:
+    for _, path, fields in attempts(board, work):
+        assert alone.post(path, fields).status != 403, path
+
+
+def test_a_kiosk_is_for_looking_alone(kiosk: AsgiHouse, board: str, work: str, folder: Path) -> None:
+    before = (folder / "boards.db").read_bytes()
+    for _, path, fields in attempts(board, work):
+        answer = kiosk.post(path, fields)
+        assert answer.status == 403, path
+        assert answer.json()["error"].endswith(".")
+    assert kiosk.upload("/-/find", picture()).status == 403
+    assert (folder / "boards.db").read_bytes() == before
+    for path in ("/", "/-/find", "/-/search?q=light", "/-/boards", f"/-/boards/{board}", "/archive/works"):
+        page = kiosk.send(path)
+        assert page.status == 200, path
+        if not path.startswith("/archive"):
+            forms = re.findall(r'<form[^>]*method="post"[^>]*>', page.text)
+            assert all("/-/surround" in form for form in forms), (path, forms)
+    assert kiosk.send("/archive/-/query.json?sql=select+1").status == 403
+    assert kiosk.send("/archive/centuries.json").status == 200
+
+
+def test_in_a_class_students_show_and_the_teacher_keeps(classroom: AsgiHouse, board: str, work: str) -> None:
+    answer, cookie = sign_in(classroom)
+    assert answer.status == 303
+    for action, path, fields in attempts(board, work):
+        student = classroom.post(path, fields).status
+        teacher = classroom.post(path, fields, headers=[("Cookie", cookie)]).status
+        assert (student == 403) == (action in ("blotbook-keep", "blotbook-boards")), path
+        assert teacher != 403, path
+
+
+def test_students_add_to_the_board_of_the_class_and_to_no_other(
+    classroom: AsgiHouse, alone: AsgiHouse, board: str, work: str
+) -> None:
+    other = alone.post("/-/boards.json", {"do": "make", "title": "Another"}).json()["board"]
+    assert classroom.post("/-/gather.json", {"work": work, "board": board}).status == 200
+    assert classroom.post("/-/gather.json", {"work": work, "board": other}).status == 403
+    assert classroom.post("/-/gather.json", {"work": work, "board": "", "title": "Mine"}).status == 403
+    assert classroom.post("/-/gather.json", {"work": "study:aaaaaaaa", "board": board}).status == 403
+    page = classroom.send(f"/-/gather?work={work}")
+    assert page.text.count('name="board"') == 1
+    kept = alone.send(f"/-/boards/{board}.json").json()["board"]
+    leaf, version = kept["leaves"][0]["leaf"], str(kept["version"])
+    note = {"do": "leaf", "leaf": leaf, "version": version, "note": "The light stands right of the middle."}
+    assert classroom.post(f"/-/boards/{board}.json", note).status == 200
+    assert classroom.post(f"/-/boards/{other}.json", {**note, "leaf": "x"}).status == 403
+    assert classroom.post(f"/-/boards/{board}.json", {"do": "remove", "leaf": leaf}).status == 403
+    assert classroom.post(f"/-/boards/{board}.json", {"do": "words", "version": version, "title": "X"}).status == 403
+
+
+def test_kept_studies_of_others_are_not_shown_in_a_class(classroom: AsgiHouse, alone: AsgiHouse, board: str) -> None:
+    kept = alone.upload("/-/practice.json", picture(), fields=[("do", "keep"), ("nickname", "Wren")]).json()["study"]
+    address = f"/-/practice/{kept}/picture"
+    assert alone.send(address).status == 200
+    assert classroom.send("/-/practice").status == 403
+    assert classroom.send(address).status == 404
+    alone.post("/-/gather.json", {"work": f"study:{kept}", "board": board})
+    assert classroom.send(address).status == 200
+
+
+def test_the_cookie_of_the_teacher(classroom: AsgiHouse) -> None:
+    used = classroom.codes[-1]
+    answer, cookie = sign_in(classroom)
+    sent = answer.headers["set-cookie"].lower()
+    assert "httponly" in sent
+    assert "samesite=strict" in sent
+    assert "max-age=43200" in sent
+    assert classroom.codes[-1] != used
+    assert classroom.post("/-/teacher", {"code": used}, client="10.0.0.10").status == 403
+    me = classroom.send("/-/actor.json", headers=[("Cookie", cookie)]).json()["actor"]
+    assert me == {"id": "teacher"}
+    forged = cookie[:-4] + ("aaaa" if not cookie.endswith("aaaa") else "bbbb")
+    assert classroom.send("/-/practice", headers=[("Cookie", forged)]).status == 403
+    assert classroom.send("/-/practice", headers=[("Cookie", "ds_actor=teacher")]).status == 403
+    left = classroom.post("/-/teacher", {"do": "leave"}, headers=[("Cookie", cookie)])
+    assert "max-age=0" in left.headers["set-cookie"].lower()
+
+
+def test_wrong_codes_are_slowed_down(classroom: AsgiHouse) -> None:
+    for _ in range(TRIES):
+        assert classroom.post("/-/teacher", {"code": "aaaa-bbbb"}, client="10.9.9.9").status == 403
+    slowed = classroom.post("/-/teacher", {"code": classroom.codes[-1]}, client="10.9.9.9")
+    assert slowed.status == 429
+    assert "set-cookie" not in slowed.headers
+    assert int(slowed.headers["retry-after"]) > 0
+    assert classroom.post("/-/teacher", {"code": classroom.codes[-1]}, client="10.9.9.8").status == 303
+
+
+def test_the_door_counts_by_address_and_in_all() -> None:
+    codes: list[str] = []
+    now = [0.0]
+    door = Door(codes.append, lambda: now[0])
+    assert len(plain(codes[0])) == LENGTH
+    assert set(plain(codes[0])) <= set(LETTERS)
+    for _ in range(TRIES):
+        assert not door.enter("nothing", "a")
+    with pytest.raises(TooManyTries, match=r"^Too many wrong codes\. Wait \d+ seconds, then try again\.$"):
+        door.enter(codes[0], "a")
+    now[0] += MINUTE
+    for at in range(TRIES_OF_ALL):
+        assert not door.enter("nothing", f"b{at}")
+    with pytest.raises(TooManyTries):
+        door.enter(codes[0], "c")
+    now[0] += MINUTE
+    assert door.enter(codes[0].upper().replace("-", " "), "a")
+    assert not door.enter(codes[0], "a")
+    assert door.enter(codes[1], "a")
+
+
+def test_nobody_signs_in_where_there_is_nothing_to_sign_in_to(alone: AsgiHouse, kiosk: AsgiHouse) -> None:
+    for house in (alone, kiosk):
+        assert house.send("/-/teacher").status == 404
+        assert house.post("/-/teacher", {"code": "x"}).status == 404
+        assert not house.codes
+
+
+def test_alone_answers_to_this_computer_only(alone: AsgiHouse, classroom: AsgiHouse) -> None:
+    for host in ("127.0.0.1:8001", "localhost", "[::1]:8001"):
+        assert alone.send("/-/about", host=host).status == 200
+    for host in ("rebound.example", "192.168.1.7:8001", "localhost.example", "127.0.0.1.example"):
+        assert alone.send("/-/about", host=host).status == 403, host
+        assert classroom.send("/-/about", host=host).status == 200, host
+
+
+def test_rules_are_datasette_permissions(classroom: AsgiHouse) -> None:
+    for action in ACTIONS:
+        allowed = classroom.run(classroom.datasette.allowed(action=action, actor=None))
+        assert allowed == House(CLASSROOM, "b").may(action, None), action
+        assert classroom.run(classroom.datasette.allowed(action=action, actor={"id": "teacher"}))
+        assert not classroom.run(classroom.datasette.allowed(action=action, actor={"id": "root"})) or allowed
+
+
+def test_serving_alone_to_others_is_refused(small_archive: Path) -> None:
+    with pytest.raises(ServingError, match=r"--mode classroom"):
+        serve(small_archive, "0.0.0.0", 0)
+    done = CliRunner().invoke(main, ["serve", "--archive", str(small_archive), "--host", "0.0.0.0", "--port", "0"])
+    assert done.exit_code == 1
+    done = CliRunner().invoke(main, ["serve", "--archive", str(small_archive), "--class-board", "X"])
+    assert done.exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("host", "loops"),
+    [("127.0.0.1", True), ("127.8.8.8", True), ("::1", True), ("[::1]", True), ("localhost", True), ("LOCALHOST", True),
+     ("0.0.0.0", False), ("::", False), ("10.0.0.1", False), ("localhost.", False), ("", False)],
+)  # fmt: skip
+def test_what_reaches_this_computer_alone(host: str, loops: bool) -> None:
+    assert is_loopback(host) is loops
+
+
+def test_modes_are_known() -> None:
+    assert MODES == (ALONE, CLASSROOM, KIOSK)
