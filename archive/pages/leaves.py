@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -12,6 +13,7 @@ from archive.outlines import Outline
 from archive.pages.language import say
 from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, Study
 from archive.pages.words import by_line, title_of
+from ingest.showing import THUMB_SIDE
 
 _WIDE = 1.9
 """From this width by height on, a map and its painting lie above each other instead of side by side."""
@@ -19,19 +21,37 @@ _WIDE = 1.9
 WORKS_COLUMNS = ("thumb", "map3", "title", "artist", "date", "arrangement", "degree", "sentence", "credit")
 """Columns of the table of works that our links ask for, in this order."""
 
+_SHAPES_TO_TWO, _MOST_SHAPE = 8, 14
+"""Steps of width by height until it has doubled, and the outermost step, as in the style sheet."""
+
 MEAN_SIDE = 256
 """Width and height, px, told to the browser for the square patterns of arrangements."""
 
 
 @dataclass(frozen=True)
 class Plate:
-    """A picture to show: address, size in px (its proportions hold, its size is the style sheet's), words."""
+    """A picture to show: address, size in px (its proportions hold, its size is the style sheet's), words.
+
+    larger: the same picture in the full `width`; `url` has it `small_width` px wide then.
+    """
 
     url: str
     width: int
     height: int
     alt: str
     caption: str = ""
+    larger: str = ""
+    small_width: int = 0
+
+    @property
+    def shape(self) -> int:
+        """See `shape_of`."""
+        return shape_of(self.width, self.height)
+
+    @property
+    def srcset(self) -> str:
+        """The pictures that a browser may choose from, '' where there is but one."""
+        return f"{self.url} {self.small_width}w, {self.larger} {self.width}w" if self.larger else ""
 
 
 @dataclass(frozen=True)
@@ -85,6 +105,11 @@ class Turning:
     after: str
 
 
+def shape_of(width: float, height: float) -> int:
+    """Width by height in steps, eight for a doubling, 0 for a square: the style sheet keeps room for a picture by it."""
+    return max(-_MOST_SHAPE, min(_MOST_SHAPE, round(_SHAPES_TO_TWO * math.log2(width / height))))
+
+
 def picture_url(datasette: Any, name: str) -> str:
     """Address of a picture under the static mount; with the hash from its name it can be kept for good."""
     return str(datasette.urls.path(f"/{PICTURES_MOUNT}/{name}?_hash={PurePosixPath(name).stem[:12]}"))
@@ -116,7 +141,11 @@ def table_url(datasette: Any, table: str, **chosen: str) -> str:
 def plate(datasette: Any, work: Mapping[str, Any], which: str, alt: str = "", caption: str = "") -> Plate:
     """One of a work's pictures: which is painting, thumb, squint, map2, map3 or map5."""
     words = alt or (painting_words(work) if which in ("painting", "thumb") else work["sentence"])
-    return Plate(picture_url(datasette, work[which]), work["display_width"], work["display_height"], words, caption)
+    width, height = work["display_width"], work["display_height"]
+    larger, small_width = "", 0
+    if which == "thumb" and max(width, height) > THUMB_SIDE:
+        larger, small_width = picture_url(datasette, work["painting"]), round(width * THUMB_SIDE / max(width, height))
+    return Plate(picture_url(datasette, work[which]), width, height, words, caption, larger, small_width)
 
 
 def painting_words(work: Mapping[str, Any]) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from archive.board import Board
 from archive.pages.language import say
-from archive.pages.leaves import picture_url, work_url
+from archive.pages.leaves import picture_url, shape_of, work_url
 from archive.pages.room import Room
 from archive.press import words
 from archive.press.content import STUDY_PICTURES, Piece, Plate, PressedLeaf, resolve
@@ -25,6 +25,11 @@ class Seen:
     height: int
     alt: str
     cut: tuple[float, float, float, float] | None
+
+    @property
+    def shape(self) -> int:
+        """See `archive.pages.leaves.shape_of`: of what is seen of it."""
+        return shape_of(*(self.cut[2:] if self.cut else (self.width, self.height)))
 
 
 @dataclass(frozen=True)
