@@ -56,11 +56,11 @@ def start(records: Path, archive: Path, *, largest: int = 0) -> subprocess.Popen
     )
 
 
-def kill(process: subprocess.Popen[str]) -> None:
-    """Kill an ingest outright, with the processes that read for it."""
+def kill(process: subprocess.Popen[str]) -> str:
+    """Kill an ingest outright, with the processes that read for it; what it had printed and nobody had read."""
     with contextlib.suppress(ProcessLookupError):
         os.killpg(process.pid, signal.SIGKILL)
-    process.communicate()
+    return process.communicate()[0]
 
 
 def finish(records: Path, archive: Path) -> tuple[int, int, int]:

@@ -1,0 +1,175 @@
+"""What an ingest costs: processor time and clock against a scaled decode alone, one worker and two, memory, disk.
+
+    PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py [--works 200] [--side 1600]
+    PYTHONPATH=… python tests/benchmarks/ingest_speed.py --memory [--works 20000] [--side 400]
+
+Targets: the whole ingest at most 2.5 times the scaled decode alone on the same files with the same two workers; two
+workers at least 1.8 times one; memory flat.  The clock says what else the computer was doing; the processor time of all
+processes hardly does, so both are printed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import active_children, get_context
+from pathlib import Path
+from typing import Any
+
+from transformed_samples import write_transformed
+
+from archive.ingesting import ingest
+from ingest.pipeline import reduce
+from ingest.provenance import read_records
+
+
+@dataclass
+class Spent:
+    """Seconds on the clock, and of processor time of this process and of those it started."""
+
+    clock: float = 0.0
+    own: float = 0.0
+    others: float = 0.0
+
+    @property
+    def all(self) -> float:
+        return self.own + self.others
+
+
+@contextmanager
+def spending() -> Iterator[Spent]:
+    """Counts what the block takes; processes that it starts must end in it."""
+    spent, clock, before = Spent(), time.perf_counter(), os.times()
+    yield spent
+    after = os.times()
+    spent.clock = time.perf_counter() - clock
+    spent.own = after.user + after.system - before.user - before.system
+    spent.others = after.children_user + after.children_system - before.children_user - before.children_system
+
+
+def decode(file: str) -> int:
+    """Pillow's scaled decode of one file: the smallest scale at which the decoder still gives 960 pixels."""
+    from PIL import Image
+
+    with Image.open(file) as image:
+        image.draft("RGB", (960 * image.width // max(image.size), 960 * image.height // max(image.size)))
+        image.load()
+        return image.width
+
+
+def nothing(_: str) -> int:
+    """Loads what decoding needs, and no more."""
+    import PIL.JpegImagePlugin
+
+    return len(PIL.JpegImagePlugin.__name__)
+
+
+def decoding(files: list[str], workers: int, work: Callable[[str], int] = decode) -> Spent:
+    """What decoding alone takes, with as many processes."""
+    with spending() as spent, ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        list(pool.map(work, files, chunksize=4))
+    return spent
+
+
+def rss(process: int) -> float:
+    """Resident memory of a process, MB (proc(5), statm counts pages)."""
+    try:
+        pages = int(Path(f"/proc/{process}/statm").read_text().split()[1])
+    except (FileNotFoundError, ProcessLookupError):
+        return 0.0
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def disk_of(folder: Path) -> dict[str, float]:
+    """Kilobytes of the parts of an archive."""
+    pictures = sum(path.stat().st_size for path in (folder / "pictures").rglob("*") if path.is_file())
+    parts = {name: (folder / name).stat().st_size / 1e3 for name in ("archive.db", "signatures.npy")}
+    return {"pictures": pictures / 1e3, **parts}
+
+
+def speed(folder: Path, works: int, side: int) -> None:
+    """Print what reading and ingesting take beside decoding."""
+    records = write_transformed(folder / "made", works, side)
+    read = read_records(records)
+    files = [str(read.folder / record.file) for record in read.records]  # type: ignore[operator]
+    size = sum(Path(file).stat().st_size for file in files) / works / 1e3
+    print(f"{works} JPEG files of {side} px, {size:.0f} kB each; load average {os.getloadavg()[0]:.1f}", flush=True)
+    start = decoding(files[:2], 2, nothing)
+    rows: dict[str, Spent] = {}
+    for workers in (1, 2):
+        rows[f"decoding alone, {workers}"] = decoding(files, workers)
+        with spending() as spent:
+            assert sum(1 for _ in reduce(read.records, read.folder, workers=workers)) == works
+        rows[f"reading, {workers}"] = spent
+    with spending() as spent:
+        summary = ingest(read, folder / "archive", workers=2)
+    rows["whole ingest, 2"] = spent
+    assert summary.new == works, summary.unread[:3]
+    with spending() as spent:
+        ingest(read, folder / "archive", workers=2)
+    rows["once more, nothing to do, 2"] = spent
+    print(f"{'':30}{'clock s':>9}{'works/s':>9}{'cpu ms/work':>13}{'of it here':>11}")
+    for name, each in rows.items():
+        here = f"{1000 * each.own / works:.1f}"
+        print(f"{name:30}{each.clock:9.1f}{works / each.clock:9.1f}{1000 * each.all / works:13.1f}{here:>11}")
+    alone, whole = rows["decoding alone, 2"], rows["whole ingest, 2"]
+    print(
+        f"whole ingest to decoding alone: clock {whole.clock / alone.clock:.2f}, processor {whole.all / alone.all:.2f}"
+    )
+    beside = (whole.all, alone.all - start.all)
+    print(f"  without what starting Python and Pillow takes ({start.all:.1f} s): processor {beside[0] / beside[1]:.2f}")
+    one, two = rows["reading, 1"], rows["reading, 2"]
+    print(
+        f"one worker to two: clock {one.clock / two.clock:.2f}; "
+        f"processor time a work {two.all / one.all:.3f} times as much"
+    )
+    print(f"  two workers kept busy: {two.all / two.clock:.2f} processors")
+    for name, kilobytes in disk_of(folder / "archive").items():
+        print(f"{name:16}{kilobytes / works:9.2f} kB a work")
+
+
+def memory(folder: Path, works: int, side: int) -> None:
+    """Print how memory goes along while many works are read."""
+    records = write_transformed(folder / "made", works, side, quality=85)
+    print(f"{works} JPEG files of {side} px")
+    print(f"{'works':>8}{'this process MB':>17}{'each worker MB':>17}{'works/s':>10}")
+    begun = time.perf_counter()
+
+    def look(done: int, total: int) -> None:
+        if done % max(1, total // 10) == 0:
+            workers = ", ".join(f"{rss(child.pid or 0):.0f}" for child in active_children())
+            print(
+                f"{done:8}{rss(os.getpid()):17.0f}{workers:>17}{done / (time.perf_counter() - begun):10.1f}", flush=True
+            )
+
+    read: Any = read_records(records)
+    summary = ingest(read, folder / "archive", workers=2, on_progress=look)
+    took = time.perf_counter() - begun
+    peak = [line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM")]
+    print(
+        f"in all {took:.0f} s for {summary.works} works, arranged and published; "
+        f"peak of this process {int(peak[0].split()[1]) / 1000:.0f} MB"
+    )
+    for name, kilobytes in disk_of(folder / "archive").items():
+        print(f"{name:16}{kilobytes / works:9.2f} kB a work")
+
+
+def main() -> None:
+    """Measure as the options say."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--works", type=int, default=200)
+    parser.add_argument("--side", type=int, default=1600)
+    parser.add_argument("--memory", action="store_true")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        (memory if options.memory else speed)(Path(name), options.works, options.side)
+
+
+if __name__ == "__main__":
+    main()
