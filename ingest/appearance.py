@@ -38,7 +38,8 @@ def appearance(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) -> F
 
 def distance(field: FloatArray, look: ArrayLike) -> FloatArray:
     """How far each pixel of a field (..., 3) is from a look (3,) or from another field, (...) float32."""
-    return np.asarray(np.sqrt(((field - np.asarray(look, dtype=np.float32)) ** 2).sum(axis=-1)), dtype=np.float32)
+    apart = field - np.asarray(look, dtype=np.float32)
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", apart, apart)), dtype=np.float32)
 
 
 def in_words(lightness: float) -> str:

@@ -20,6 +20,9 @@ _GAP = 0.008
 _RULE = 0.05
 """Distance from a picture, as a share of the side, within which a ruled line belongs to its margin."""
 
+_ROOM = 0.04
+"""Widest margin of a page with ruled lines at least, beside and above or below, as shares of its sides together."""
+
 Box = tuple[int, int, int, int]
 """left, top, right, bottom in pixels."""
 
@@ -33,7 +36,10 @@ def picture_block(
     """
     content = ndimage.binary_opening(smooth_away > allowed, iterations=2)
     box, others = main_block(content)
-    lines = ruled_lines(away, allowed)
+    height, width = content.shape
+    room = max(box[0], width - box[2]) / width + max(box[1], height - box[3]) / height
+    # A page with ruled lines has room for them.
+    lines = ruled_lines(away, allowed) if room >= _ROOM else None
     if lines is not None:
         bare = ndimage.binary_opening((smooth_away > allowed) & ~lines, iterations=2)
         inner, apart = main_block(bare)

@@ -28,7 +28,7 @@ _GATHERED = 0.992
 
 def has_flat_tones(lightness: FloatArray) -> bool:
     """Whether a picture, (h, w) L*, is laid in a few flat tones."""
-    smooth = ndimage.gaussian_filter(lightness, 1.5)
+    smooth = ndimage.gaussian_filter(lightness, 1.5, truncate=3.0)
     down, across = np.gradient(smooth)
     even = (down**2 + across**2 < _EVEN**2).view(np.uint8)
     patches = ndimage.minimum_filter(even, _PATCH)

@@ -77,10 +77,10 @@ def find_picture(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) ->
 def _holds_pattern(field: FloatArray, box: Box, mask: NDArray[np.bool_] | None) -> bool:
     """Whether what is kept holds more than one tone, apart from its grain and its outermost rim."""
     left, top, right, bottom = box
-    rim = max(6, round(0.02 * min(right - left, bottom - top)))
-    kept = ndimage.gaussian_filter(field[top:bottom, left:right, 0], 2.0)[rim:-rim, rim:-rim]
+    rim = max(3, round(0.01 * min(right - left, bottom - top)))
+    kept = ndimage.gaussian_filter(field[top:bottom:2, left:right:2, 0], 1.0)[rim:-rim, rim:-rim]
     if mask is not None:
-        kept = kept[ndimage.binary_erosion(mask, iterations=rim)[rim:-rim, rim:-rim]]
+        kept = kept[ndimage.binary_erosion(mask[::2, ::2], iterations=rim)[rim:-rim, rim:-rim]]
     if not kept.size:
         return False
     low, high = np.percentile(kept, [1, 99])
@@ -140,7 +140,7 @@ def _off_ground(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | 
     if ground is None:
         return _rounded_at_corners(field[..., 0])
     away = ground.away(field)
-    smooth = ndimage.gaussian_filter(field, (1.0, 1.0, 0.0))
+    smooth = ndimage.gaussian_filter(field, (1.0, 1.0, 0.0), truncate=2.0)
     content, box, others = picture_block(away, ground.away(smooth), ground.allowed)
     left, top, right, bottom = box
     if right - left < 0.3 * width or bottom - top < 0.3 * height:

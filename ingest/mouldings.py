@@ -42,7 +42,7 @@ def frame_depths(field: FloatArray) -> Depths | None:
     picture may start out in the frame's own look, as a dark ground in a black frame.
     """
     across = field.swapaxes(0, 1)
-    sides = [alongside(lines) for lines in (across, field, across[::-1], field[::-1])]
+    sides = [alongside(lines, _SHARE[1]) for lines in (across, field, across[::-1], field[::-1])]
     least, most = (share * min(field.shape[:2]) for share in _SHARE)
     for depth in sorted({edge for side in sides for edge in side.edges}, reverse=True):
         if not max(3.0, least) <= depth <= most:
@@ -59,10 +59,10 @@ def frame_depths(field: FloatArray) -> Depths | None:
     return None
 
 
-def alongside(lines: FloatArray) -> Side:
-    """What runs alongside the first edge of `lines` (n, m, 3)."""
+def alongside(lines: FloatArray, share: float) -> Side:
+    """What runs alongside the first edge of `lines` (n, m, 3), down to a share of them."""
     count, length = lines.shape[:2]
-    deepest = max(2, int(count * _SHARE[1]))
+    deepest = max(2, int(count * share))
     # Corners belong to the neighbouring sides.
     middle = lines[: deepest + 3, length // 5 : length - length // 5]
     low, high = np.percentile(middle[:, ::_EVERY], [8, 92], axis=1)
@@ -73,10 +73,10 @@ def alongside(lines: FloatArray) -> Side:
         return Side((), 0)
     middle = middle[: end + 4]
     soft = ndimage.uniform_filter1d(middle, 5, axis=1)[:, ::_EVERY]
-    share = np.zeros(len(middle))
+    begun = np.zeros(len(middle))
     for depth in range(2, min(end + 2, len(middle) - 1)):
-        share[depth] = float((distance(soft[depth + 1], soft[depth - 2]) > STEP).mean())
-    runs, number = ndimage.label(share >= _ALONG)
+        begun[depth] = float((distance(soft[depth + 1], soft[depth - 2]) > STEP).mean())
+    runs, number = ndimage.label(begun >= _ALONG)
     jump = distance(soft[1:], soft[:-1]).mean(axis=1)
     edges = []
     for run in range(1, number + 1):

@@ -298,7 +298,7 @@ def _cut(image: Image.Image, luminance: FloatArray, found: Trim, size: tuple[int
     x1, y1 = max(x0 + 1, round(right * columns)), max(y0 + 1, round(bottom * rows))
     field = _shrink(np.ascontiguousarray(luminance[y0:y1, x0:x1]), WORKING_SIDE)
     shown = image.crop((x0, y0, x1, y1))
-    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.BICUBIC)
+    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.HAMMING)
     mask = None
     if found.mask is not None:
         inside = Image.fromarray(found.mask).resize(field.shape[::-1], Image.Resampling.NEAREST)

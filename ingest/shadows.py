@@ -30,7 +30,7 @@ def shadow_depth(lines: FloatArray, ground: Ground, longest: int) -> int:
     picture in pixels.
     """
     look = ground.look.reshape(-1, 3).mean(axis=0)
-    side = alongside(lines)
+    side = alongside(lines, _DEEPEST * longest / len(lines))
     edges = [edge for edge in side.edges if _SHALLOWEST <= edge <= min(_DEEPEST * longest, side.plain + 1)]
     for edge in sorted(edges, reverse=True):
         tones = np.median(lines[: max(1, edge - 1)], axis=1)
