@@ -36,7 +36,7 @@ from typing import TYPE_CHECKING, Any
 from archive.errors import ArchiveError
 from archive.schema import VERSION, version_of
 from archive.signature_file import SIGNATURES, pending_name
-from archive.works import FACETS, HELD, Work, WorksPage, chosen_ids, find_works, one_work
+from archive.works import FACETS, HELD, Work, WorksPage, chosen_ids, find_works, one_work, works_named
 
 if TYPE_CHECKING:
     import numpy as np
@@ -199,6 +199,10 @@ class Archive:
         """
         return one_work(self.connection, work)
 
+    def named(self, works: Sequence[str]) -> list[Work]:
+        """Works by their ids, in that order, each as in a list; ids that are not there are left out."""
+        return works_named(self.connection, works)
+
     def caption(self, work: str) -> dict[str, str]:
         """What names one work: ``work``, ``title``, ``artist``, ``date``, ``collection``,
         ``accession_number``.  Raises `ArchiveError` when there is no such work."""
@@ -244,6 +248,10 @@ class Archive:
             "JOIN arrangements AS there ON there.arrangement = neighbour WHERE here.slug = ? ORDER BY place",
             (slug,),
         )
+
+    def type_names(self) -> list[dict[str, Any]]:
+        """``type`` (its slug) and ``name`` of the named types in order."""
+        return self._rows("SELECT type, name FROM types ORDER BY place")
 
     def types(self) -> list[dict[str, Any]]:
         """The named types in order, with ``works``: how many works are clearly of each."""

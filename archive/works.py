@@ -148,6 +148,14 @@ def one_work(connection: sqlite3.Connection, work: str) -> Work | None:
     return found
 
 
+def works_named(connection: sqlite3.Connection, works: Sequence[str]) -> list[Work]:
+    """See `archive.store.Archive.named`."""
+    marks = ", ".join("?" for _ in works)
+    rows = connection.execute(f"SELECT {_COLUMNS} {_JOINED} WHERE works.work IN ({marks})", tuple(works))
+    found = {row["work"]: _plain(row) for row in rows}
+    return [found[work] for work in works if work in found]
+
+
 def _column_to_choose_by(name: str, measures: Sequence[str]) -> str:
     if name == "arrangement":
         return "arrangements.slug"

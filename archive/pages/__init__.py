@@ -25,7 +25,6 @@ from archive.pages import (
     practice,
     pressed,
     reading,
-    search,
     sheet,
     sql,
     surround,
@@ -34,6 +33,7 @@ from archive.pages import (
     viewfinder,
     wall,
     work,
+    works,
 )
 from archive.pages.room import room_of
 
@@ -56,7 +56,8 @@ ROUTES = (
     (r"^/-/sheet" + TWIN, sheet.sheet),
     (r"^/-/practice" + TWIN, practice.practice),
     (r"^/-/practice/(?P<study>[0-9a-f]+)/(?P<which>picture|map3)$", practice.picture),
-    (r"^/-/search" + TWIN, search.search),
+    (r"^/-/works" + TWIN, works.works),
+    (r"^/-/search" + TWIN, works.works),
     (r"^/-/boards" + TWIN, boards.boards),
     (r"^/-/boards/(?P<board>[^/]+?)" + TWIN, board.board),
     (r"^/-/boards/(?P<board>[^/]+?)/wall" + TWIN, wall.wall),

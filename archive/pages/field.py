@@ -63,7 +63,7 @@ async def field(datasette: Any, request: Any) -> Page:
                 [_shown(datasette, cells, row, column) for column in range(CELLS)] for row in range(CELLS)
             ],
         },
-        tab="arrangements",
+        tab="field",
     )  # fmt: skip
 
 

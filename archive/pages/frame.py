@@ -32,8 +32,9 @@ HEADERS = {
 
 _TABS = (
     ("arrangements", "Arrangements", "/"),
+    ("works", "Works", "/-/works"),
+    ("field", "Field", "/-/field"),
     ("find", "Find", "/-/find"),
-    ("search", "Search", "/-/search"),
     ("boards", "Boards", "/-/boards"),
     ("about", "About", "/-/about"),
     ("tables", "Tables", "/-/"),

@@ -106,7 +106,7 @@ class Turning:
 
 
 def shape_of(width: float, height: float) -> int:
-    """Width by height in steps, eight for a doubling, 0 for a square: the style sheet keeps room for a picture by it."""
+    """Width by height in steps, eight for a doubling, 0 for a square: style sheets keep room for a picture by it."""
     return max(-_MOST_SHAPE, min(_MOST_SHAPE, round(_SHAPES_TO_TWO * math.log2(width / height))))
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.boards_file import BoardsFile
+from archive.catalogue import Catalogue
 from archive.desk import Desk
 from archive.match import Gallery
 from archive.placing import Placer
@@ -63,6 +64,11 @@ class Room:
         if "boards_file" in before.__dict__:
             room.__dict__["boards_file"] = before.boards_file
         return room
+
+    @functools.cached_property
+    def catalogue(self) -> Catalogue:
+        """What all works can be chosen by, read when the first list is asked for."""
+        return Catalogue.of(self.archive)
 
     @functools.cached_property
     def placer(self) -> Placer:

@@ -19,8 +19,8 @@ from PIL import Image
 
 from archive.pages import arrangement as arrangement_page
 from archive.pages import find as find_page
-from archive.pages import search as search_page
 from archive.pages import upload
+from archive.pages import works as works_page
 from archive.serving import build_datasette
 from archive.store import Archive
 
@@ -75,7 +75,8 @@ def our_pages(rows: sqlite3.Connection) -> list[str]:
     (work,) = rows.execute("SELECT work FROM works LIMIT 1").fetchone()
     return [
         "/", f"/-/arrangements/{slug}", f"/-/works/{work}", f"/-/works/{work}?as=masses", "/-/find",
-        "/-/find?example=harbour-at-evening", "/-/search", "/-/search?q=light", "/-/search?q=nothing+has+this",
+        "/-/find?example=harbour-at-evening", "/-/works", "/-/field",
+        "/-/works?q=light&dark_from=20&light_masses=1", "/-/search?q=nothing+has+this",
         "/-/about",
     ]  # fmt: skip
 
@@ -490,7 +491,7 @@ async def test_other_methods_are_refused_by_name(datasette: Any, path: str) -> N
 async def test_search_pages_through_all_works(
     datasette: Any, rows: sqlite3.Connection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(search_page, "SIZE", 5)
+    monkeypatch.setattr(works_page, "SIZE", 5)
     (count,) = rows.execute("SELECT count(*) FROM works").fetchone()
     found: list[str] = []
     path: str | None = "/-/search.json"

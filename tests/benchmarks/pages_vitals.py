@@ -57,8 +57,8 @@ def paths(address: str) -> dict[str, str]:
         first = json.load(answer)["arrangements"][0]
     return {
         "first page": "/",
-        "works": "/-/search",
-        "works, narrowed": "/-/search?q=light",
+        "works": "/-/works",
+        "works, narrowed": "/-/works?dark_from=40",
         "arrangement": f"/-/arrangements/{first['slug']}",
         "work": f"/-/works/{first['first'][0]['work']}",
         "field": "/-/field",

@@ -66,7 +66,7 @@ def paths(address: str) -> dict[str, str]:
         "masses": f"/-/works/{work}?as=masses",
         "find": "/-/find",
         "found": "/-/find?example=harbour-at-evening",
-        "search": "/-/search",
+        "search": "/-/works",
         "about": "/-/about",
         "tables": "/-/",
         "works table": "/archive/works",
@@ -259,7 +259,7 @@ def test_the_surround_changes_and_stays(open_page: Opener, script: bool) -> None
         assert page.url.endswith("/-/about")
     page.get_by_role("button", name="Dark").click()
     page.wait_for_load_state("networkidle")
-    page.get_by_role("link", name="Search").click()
+    page.get_by_role("link", name="Works", exact=True).first.click()
     page.wait_for_load_state("networkidle")
     assert ground(page) == "rgb(31, 31, 31)" != paper
 

@@ -7,19 +7,22 @@ const gathered = document.querySelector("[data-gathered]");
 if (gathered) gathered.addEventListener("submit", () => sessionStorage.removeItem(KEY));
 
 if (form) {
-  const ticks = [...document.querySelectorAll('input[name=work][form="gather"]')];
-  const here = new Set(ticks.map((tick) => tick.value));
+  const ticks = () => [...document.querySelectorAll('input[name=work][form="gather"]')];
   const ticked = new Set(JSON.parse(sessionStorage.getItem(KEY) ?? "[]"));
   const said = form.querySelector("[data-ticked]");
   const none = form.querySelector("[data-none]");
 
-  for (const tick of ticks) if (ticked.has(tick.value)) tick.checked = true;
-  for (const tick of ticks) if (tick.checked) ticked.add(tick.value);
+  const mark = () => {
+    for (const tick of ticks()) if (ticked.has(tick.value)) tick.checked = true;
+  };
+  mark();
+  for (const tick of ticks()) if (tick.checked) ticked.add(tick.value);
   form.dataset.live = "";
   none.hidden = false;
 
   const show = () => {
     sessionStorage.setItem(KEY, JSON.stringify([...ticked]));
+    const here = new Set(ticks().map((tick) => tick.value));
     const others = [...ticked].filter((value) => !here.has(value));
     for (const carried of form.querySelectorAll("input")) carried.remove();
     for (const value of others) {
@@ -34,16 +37,21 @@ if (form) {
     said.textContent = count + (others.length ? form.dataset.elsewhere.replace("%(count)s", others.length) : "");
   };
 
-  for (const tick of ticks) {
-    tick.addEventListener("change", () => {
-      if (tick.checked) ticked.add(tick.value);
-      else ticked.delete(tick.value);
-      show();
-    });
-  }
+  document.addEventListener("change", (event) => {
+    const tick = event.target;
+    if (tick.name !== "work" || tick.getAttribute("form") !== "gather") return;
+    if (tick.checked) ticked.add(tick.value);
+    else ticked.delete(tick.value);
+    show();
+  });
+  // A list that changes in place says so.
+  document.addEventListener("leaves", () => {
+    mark();
+    show();
+  });
   none.addEventListener("click", () => {
     ticked.clear();
-    for (const tick of ticks) tick.checked = false;
+    for (const tick of ticks()) tick.checked = false;
     show();
   });
   show();

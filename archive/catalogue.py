@@ -1,0 +1,248 @@
+"""All works of an archive at a glance: what each can be chosen by, held in memory, so that every choice is counted
+while one chooses.
+
+A catalogue of a hundred thousand works takes some ten megabytes and is read once for each edition. Choosing by any
+number of conditions, counting all others under them and laying out the shares takes a few milliseconds.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from archive.searching import fts_query
+from archive.store import Archive
+from archive.works import HELD
+
+SHARES = ("light", "mid", "dark")
+"""What works can be chosen by between two bounds, each in hundredths of the picture."""
+
+CHOICES = (
+    "arrangement", "type", "register", "scale", "light_masses", "dark_masses",
+    "artist", "century", "subject", "country", "culture", "collection",
+)  # fmt: skip
+"""What works can be chosen by in words: names of arrangements and types are their slugs, all else stands as it is."""
+
+NONE = "none"
+"""The value that chooses works without an arrangement."""
+
+SORTS = ("painter", "title", "date", "lightest", "darkest", "clearest", "fit")
+"""Orders of a list: 'clearest' by degree of the arrangement, 'fit' by the words that were searched for."""
+
+BINS = 20
+"""Columns of a histogram over shares of 0 to 1."""
+
+MANY_MASSES = 5
+"""So many masses or more are one choice."""
+
+_MOST_WEIGHED = 4000
+"""Works found by words that are put in order of how well they fit; of more, the order says nothing."""
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is looked for: words, values by name of `CHOICES`, bounds (0..100) by name of `SHARES`."""
+
+    text: str = ""
+    chosen: Mapping[str, str] = field(default_factory=dict)
+    shares: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    sort: str = "painter"
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How a share is spread: works in each of `BINS` columns, of all and of those found, and the middle half of the
+    found between two hundredths (None when none is found)."""
+
+    everywhere: tuple[int, ...]
+    found: tuple[int, ...]
+    middle: tuple[int, int] | None
+
+
+@dataclass(frozen=True)
+class Found:
+    """total: how many works are found; works: the ids of those asked for, in order; counts: for each choice its values
+    with the works that would be found by them, all other conditions kept, in the order of the values."""
+
+    total: int
+    works: tuple[str, ...]
+    counts: Mapping[str, Sequence[tuple[str, int]]]
+    spreads: Mapping[str, Spread]
+
+
+@dataclass(frozen=True)
+class _Column:
+    """values: in order. codes: (n,) of each work, -1 for none; or pairs (rows, codes) where a work has any number."""
+
+    values: tuple[str, ...]
+    codes: NDArray[np.int32]
+    rows: NDArray[np.int32] | None = None
+
+    def mask(self, value: str, count: int) -> Mask:
+        code = self.values.index(value) if value in self.values else -2
+        code = -1 if value == NONE and code == -2 else code
+        if self.rows is None:
+            return np.asarray(self.codes == code)
+        held = np.zeros(count, dtype=bool)
+        held[self.rows[self.codes == code]] = True
+        return held
+
+    def counts(self, among: Mask | None) -> NDArray[np.int64]:
+        """How many of the works under a mask have each value."""
+        codes = self.codes
+        if among is not None:
+            codes = codes[among if self.rows is None else among[self.rows]]
+        return np.bincount(codes[codes >= 0] if self.rows is None else codes, minlength=len(self.values))
+
+
+class Catalogue:
+    """See the module; made by `of`."""
+
+    def __init__(self, archive: Archive) -> None:
+        self._archive = archive
+        connection = archive.connection
+        self.works: list[str] = []
+        rowids: list[int] = []
+        for rowid, work in connection.execute("SELECT rowid, work FROM works ORDER BY rowid"):
+            rowids.append(rowid)
+            self.works.append(work)
+        self._rowids = np.array(rowids, dtype=np.int64)
+        self._columns = {name: self._column(connection, name) for name in CHOICES}
+        self._everywhere = {name: column.counts(None) for name, column in self._columns.items()}
+        measured = {work: at for at, work in enumerate(self.works)}
+        self._shares = np.full((len(SHARES), len(self.works)), np.nan, dtype=np.float32)
+        for work, *shares in connection.execute(f"SELECT work, {', '.join(SHARES)} FROM measures"):
+            self._shares[:, measured[work]] = [np.nan if share is None else share for share in shares]
+        self._bins = [np.minimum(BINS - 1, np.nan_to_num(row, nan=0.0) * BINS).astype(np.int32) for row in self._shares]
+        self._orders: dict[str, NDArray[np.int64]] = {}
+
+    @classmethod
+    def of(cls, archive: Archive) -> Catalogue:
+        """The catalogue of an edition."""
+        return cls(archive)
+
+    def __len__(self) -> int:
+        return len(self.works)
+
+    def values(self, choice: str) -> tuple[str, ...]:
+        """All values of one of `CHOICES`, in order."""
+        return self._columns[choice].values
+
+    def find(self, wanted: Wanted, start: int = 0, size: int = 24) -> Found:
+        """The works that meet all conditions, from `start` on; unknown values are met by none."""
+        fitting = self._by_words(wanted.text) if wanted.text else None
+        masks: dict[str, Mask] = {}
+        if fitting is not None:
+            masks["text"] = np.zeros(len(self), dtype=bool)
+            masks["text"][fitting] = True
+        for name, value in wanted.chosen.items():
+            masks[name] = self._columns[name].mask(value, len(self))
+        for name, (low, high) in wanted.shares.items():
+            share = np.rint(self._shares[SHARES.index(name)] * 100)
+            masks[name] = (share >= low) & (share <= high)
+        all_of = _both(masks, "")
+        order = fitting if wanted.sort == "fit" and fitting is not None else self._order(wanted.sort)
+        found = order if all_of is None else order[all_of[order]]
+        return Found(
+            total=len(found),
+            works=tuple(self.works[at] for at in found[start : start + size]),
+            counts={name: self._counted(name, masks, all_of) for name in CHOICES},
+            spreads={name: self._spread(at, name, masks, all_of) for at, name in enumerate(SHARES)},
+        )
+
+    def _counted(self, name: str, masks: Mapping[str, Mask], all_of: Mask | None) -> list[tuple[str, int]]:
+        column = self._columns[name]
+        among = _both(masks, name) if name in masks else all_of
+        counts = self._everywhere[name] if among is None else column.counts(among)
+        return [(value, int(count)) for value, count in zip(column.values, counts, strict=True) if count]
+
+    def _spread(self, at: int, name: str, masks: Mapping[str, Mask], all_of: Mask | None) -> Spread:
+        among = _both(masks, name) if name in masks else all_of
+        bins, shares = self._bins[at], self._shares[at]
+        known = ~np.isnan(shares)
+        held = known if among is None else known & among
+        chosen = shares[held if all_of is None else known & all_of]
+        return Spread(
+            tuple(int(count) for count in np.bincount(bins[known], minlength=BINS)),
+            tuple(int(count) for count in np.bincount(bins[held], minlength=BINS)),
+            tuple(round(float(q) * 100) for q in np.percentile(chosen, [25, 75])) if len(chosen) else None,  # type: ignore[arg-type]
+        )
+
+    def _by_words(self, text: str) -> NDArray[np.int64]:
+        """Where the works lie that have the words, the best fit first where they are few enough to be put in order."""
+        query = fts_query(text)
+        if not query:
+            return np.zeros(0, dtype=np.int64)
+        connection = self._archive.connection
+        rows = connection.execute("SELECT rowid FROM works_fts WHERE works_fts MATCH ?", (query,)).fetchall()
+        if len(rows) <= _MOST_WEIGHED:
+            # A word in the title or the artist's name says more than one in the sentence.
+            rows = connection.execute(
+                "SELECT rowid FROM works_fts WHERE works_fts MATCH ? "
+                "ORDER BY bm25(works_fts, 8.0, 6.0, 2.0, 1.0, 1.0, 1.0), rowid",
+                (query,),
+            ).fetchall()
+        return np.searchsorted(self._rowids, np.array([rowid for (rowid,) in rows], dtype=np.int64))
+
+    def _order(self, sort: str) -> NDArray[np.int64]:
+        """Where the works lie, in an order; what is not known comes last."""
+        if sort not in self._orders:
+            terms = {
+                "painter": "artist IS NULL, artist COLLATE NOCASE, begin_year, title COLLATE NOCASE",
+                "title": "title IS NULL, title COLLATE NOCASE",
+                "date": "coalesce(begin_year, end_year) IS NULL, coalesce(begin_year, end_year)",
+                "lightest": "median_lightness IS NULL, median_lightness DESC",
+                "darkest": "median_lightness IS NULL, median_lightness",
+                "clearest": "degree IS NULL, degree DESC",
+            }
+            by = terms.get(sort, terms["painter"])
+            rows = self._archive.connection.execute(
+                f"SELECT works.rowid FROM works LEFT JOIN measures USING (work) ORDER BY {by}, work"
+            )
+            self._orders[sort] = np.searchsorted(self._rowids, np.array([row[0] for row in rows], dtype=np.int64))
+        return self._orders[sort]
+
+    def _column(self, connection: sqlite3.Connection, name: str) -> _Column:
+        if name in ("subject", "type"):
+            sql = {
+                "subject": "SELECT works.rowid, subject FROM work_subjects JOIN works USING (work)",
+                "type": "SELECT works.rowid, type FROM work_types JOIN works USING (work) "
+                f"WHERE work_types.degree >= {HELD}",
+            }[name]
+            pairs = connection.execute(sql).fetchall()
+            values, codes = _coded([value for _, value in pairs])
+            rows = np.searchsorted(self._rowids, np.array([rowid for rowid, _ in pairs], dtype=np.int64))
+            return _Column(values, codes, rows.astype(np.int32))
+        source = {
+            "arrangement": "SELECT slug FROM works LEFT JOIN arrangements USING (arrangement) ORDER BY works.rowid",
+            "register": "SELECT register FROM works LEFT JOIN measures USING (work) ORDER BY works.rowid",
+            "scale": "SELECT scale FROM works LEFT JOIN measures USING (work) ORDER BY works.rowid",
+        }
+        for value in ("light", "dark"):
+            source[f"{value}_masses"] = (
+                f"SELECT min({value}_masses, {MANY_MASSES}) FROM works LEFT JOIN measures USING (work) "
+                "ORDER BY works.rowid"
+            )
+        listed = connection.execute(source.get(name, f"SELECT {name} FROM works ORDER BY rowid"))
+        return _Column(*_coded([value for (value,) in listed]))
+
+
+def _both(masks: Mapping[str, Mask], without: str) -> Mask | None:
+    """All masks but one laid over each other; None when there is none."""
+    kept = [mask for name, mask in masks.items() if name != without]
+    return np.logical_and.reduce(kept) if kept else None
+
+
+def _coded(values: Sequence[Any]) -> tuple[tuple[str, ...], NDArray[np.int32]]:
+    """The distinct values in order, as text, and the place of each given one among them, -1 for None."""
+    known = sorted({value for value in values if value is not None and value != ""})
+    places = {value: place for place, value in enumerate(known)}
+    codes = np.fromiter((places.get(value, -1) for value in values), dtype=np.int32, count=len(values))
+    return tuple(str(value) for value in known), codes
