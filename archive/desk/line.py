@@ -13,6 +13,9 @@ from archive.desk.worker import STAND, DeskProblem, Worker
 LONGEST = 80
 """Pictures that may wait at one time: two classes, and some that try again."""
 
+MOST_BYTES = 400 * 1024 * 1024
+"""Bytes of all pictures that wait."""
+
 standing: contextvars.ContextVar[Turn | None] = contextvars.ContextVar("standing", default=None)
 """Whoever is to be told where a request stands sets a `Turn` here before it asks the desk."""
 
@@ -48,6 +51,7 @@ class Desk:
         self._longest = longest
         self._busy = 0
         self._line: list[asyncio.Future[None]] = []
+        self._bytes = 0
         self._threads = ThreadPoolExecutor(self.workers, "desk")
 
     @property
@@ -60,28 +64,28 @@ class Desk:
 
         Raises `DeskProblem` with one clear sentence.  When the caller is cancelled, the work is stopped.
         """
-        await self._turn()
+        size = sum(len(value) for value in values if isinstance(value, bytes))
+        await self._turn(size)
         try:
             return await self._work(task, values)
         finally:
             self._next()
 
-    async def _turn(self) -> None:
+    async def _turn(self, size: int) -> None:
         told = standing.get()
         if self._busy < self.workers:
             self._busy += 1
             if told is not None:
                 told.stand(self._line, None)
             return
-        if len(self._line) >= self._longest:
-            message = (
-                f"{self._longest} pictures are waiting to be read already; please send yours again in a minute or two."
-            )
+        if len(self._line) >= self._longest or (self._line and self._bytes + size > MOST_BYTES):
+            message = f"{len(self._line)} pictures are waiting to be read already; please send yours again in a minute."
             raise DeskFull(message)
         mine: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         self._line.append(mine)
         if told is not None:
             told.stand(self._line, mine)
+        self._bytes += size
         try:
             await mine
         except asyncio.CancelledError:
@@ -91,6 +95,8 @@ class Desk:
                 # The turn had come at this very moment; it goes on to the next.
                 self._next()
             raise
+        finally:
+            self._bytes -= size
 
     def _next(self) -> None:
         while self._line:

@@ -52,7 +52,7 @@ class Worker:
             start_new_session=True,
         )
         self._tasks = 0
-        self._late = False
+        self._late = self._broken = False
         try:
             with self._no_longer_than(_START):
                 self._receive()
@@ -69,17 +69,20 @@ class Worker:
     @property
     def usable(self) -> bool:
         """Whether it may be asked once more."""
-        return self._process.poll() is None and self._tasks < _TASKS and not self._late
+        return self._process.poll() is None and self._tasks < _TASKS and not (self._late or self._broken)
 
     def ask(self, task: str, values: tuple[Any, ...], seconds: float = WAIT) -> Any:
         """Have a task of `archive.desk.tasks` done.  Raises `DeskProblem`; the worker may have ended then."""
         self._tasks += 1
+        # Until its answer is here: a process that has just died may look alive for a moment.
+        self._broken = True
         with self._no_longer_than(seconds):
             try:
                 wire.send(self._stdin, (task, values))
             except OSError as error:
                 raise DeskProblem(_BROKE) from error
             kind, value = self._receive()
+        self._broken = False
         if kind == "done":
             return value
         if kind in ("unreadable", "refused"):

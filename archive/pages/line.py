@@ -5,19 +5,19 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
+from archive.pages import waiting
 from archive.pages.frame import Answer, Problem, page, path_part, waiting_page
 from archive.pages.language import say
-from archive.pages.waiting import PATIENCE, tickets_of
 
 
 @page("GET", "HEAD")
 async def line(datasette: Any, request: Any) -> Answer:
     """The answer to the request that the ticket in the path was given for, or how many come before it."""
-    ticket = tickets_of(datasette).find(path_part(request, "ticket"))
+    ticket = waiting.tickets_of(datasette).find(path_part(request, "ticket"))
     if ticket is None:
         raise Problem(say("That place in the line is not known any more; please show your picture again."), 404)
     if not ticket.task.done():
-        await asyncio.wait({ticket.task}, timeout=PATIENCE)
+        await asyncio.wait({ticket.task}, timeout=waiting.PATIENCE)
     if not ticket.task.done():
         return waiting_page(datasette, ticket)
     if ticket.task.cancelled():
