@@ -14,6 +14,7 @@ from archive.arrangement_kept import STABILITY
 from archive.field import CELLS, CLOSEST, Window, how_firmly, look
 from archive.serving import build_datasette
 from archive.store import DATABASE, Archive
+from ingest.grouping import STABLE
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +42,12 @@ def test_windows_stay_on_the_field_and_part_the_works_between_them(archive: Arch
 
 @pytest.mark.parametrize(
     ("found", "null", "words"),
-    [(0.91, 0.5, "nearly the same"), (0.6, 0.5, "only in part"), (0.85, 0.9, "only in part")],
+    [
+        (0.91, 0.5, "nearly the same ("),
+        (0.6, 0.5, "only in part"),
+        (0.86, 0.75, "shuffled works do so not much less"),
+        (0.85, 0.9, "shuffled works do so not much less"),
+    ],
 )
 def test_what_comes_back_is_said_as_it_is(
     small_archive: Path, tmp_path: Path, found: float, null: float, words: str
@@ -50,13 +56,14 @@ def test_what_comes_back_is_said_as_it_is(
     (tmp_path / DATABASE).write_bytes((small_archive / DATABASE).read_bytes())
     connection = sqlite3.connect(tmp_path / DATABASE)
     (groups,) = connection.execute("SELECT count(*) FROM arrangements").fetchone()
-    kept = json.dumps({str(groups): {"found": found, "spread": 0.1, "null": null}})
+    kept = json.dumps({str(groups): {"found": found, "spread": 0.1, "null": null, "null_spread": 0.07}})
     connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (STABILITY, kept))
     connection.commit()
     connection.close()
     with Archive.open(tmp_path) as archive:
         said = how_firmly(archive)
     assert words in said
+    assert ("go by the degrees" in said) == (found - null < 0.14 or found < STABLE)
     assert f"{found:.2f}" in said
     assert f"{null:.2f}" in said
 
