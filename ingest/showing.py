@@ -12,12 +12,14 @@ from ingest.lightness import luminance_CIE1976, srgb_from_linear
 from ingest.reading import Reading
 from ingest.value_map import map_picture
 
-SHOWING_VERSION = "1"
+SHOWING_VERSION = "2"
 """Stored with every reading; raise it when the same reading would be shown by other pictures."""
 
 THUMB_SIDE = 320
 MAP_SIDE = 640
 _QUALITY = 82
+_METHOD = 2
+"""WebP's effort, 0 to 6: half the time of 4 for files that are a fiftieth larger (measured on the samples)."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ def show(reading: Reading) -> dict[str, Shown]:
 
 def _webp(image: Image.Image) -> Shown:
     buffer = io.BytesIO()
-    image.save(buffer, "WEBP", quality=_QUALITY, method=4)
+    image.save(buffer, "WEBP", quality=_QUALITY, method=_METHOD)
     return Shown(buffer.getvalue(), "webp")
 
 

@@ -285,14 +285,14 @@ def _enlarge(labels: Labels, values: int, side: int) -> Labels:
     """Labels at a larger size with smooth contours: each value is enlarged as a soft shape and the strongest wins."""
     scale = side / max(labels.shape)
     size = (round(labels.shape[1] * scale), round(labels.shape[0] * scale))
-    names = [*range(values), OUTSIDE]
-    soft = [
-        np.asarray(
-            Image.fromarray(ndimage.gaussian_filter((labels == name).astype(np.float32), 1.0)).resize(
-                size, Image.Resampling.BICUBIC
-            )
-        )
-        for name in names
-    ]
-    chosen: Labels = np.array(names, dtype=np.uint8)[np.argmax(np.stack(soft), axis=0)]
+    chosen: Labels = np.zeros(size[::-1], dtype=np.uint8)
+    strongest = np.full(size[::-1], -np.inf, dtype=np.float32)
+    for name in (*range(values), OUTSIDE):
+        here = labels == name
+        if not here.any():
+            continue
+        soft = Image.fromarray(ndimage.gaussian_filter(here.astype(np.float32), 1.0))
+        layer = np.asarray(soft.resize(size, Image.Resampling.BICUBIC))
+        chosen[layer > strongest] = name
+        np.maximum(strongest, layer, out=strongest)
     return chosen
