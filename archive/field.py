@@ -63,12 +63,10 @@ def look(archive: Archive, window: Window) -> tuple[list[Cell], int]:
         away = (x - window.x - (column + 0.5) * step) ** 2 + (y - window.y - (row + 0.5) * step) ** 2
         counts[row, column] = counts.get((row, column), 0) + 1
         nearest[row, column] = min(nearest.get((row, column), (2.0, "")), (away, work))
-    cells = []
-    for (row, column), (_, work) in sorted(nearest.items()):
-        found = archive.work(work)
-        if found is not None:
-            cells.append(Cell(column, row, found, counts[row, column]))
-    return cells, len(rows)
+    found = {work["work"]: work for work in archive.named([work for _, work in nearest.values()])}
+    return [
+        Cell(column, row, found[work], counts[row, column]) for (row, column), (_, work) in sorted(nearest.items())
+    ], len(rows)
 
 
 def how_firmly(archive: Archive) -> str:

@@ -7,7 +7,7 @@ import dataclasses
 from typing import Any
 
 from archive.match import Matches
-from archive.pages.frame import Page, Problem, grey, page, path_part
+from archive.pages.frame import Page, Problem, grey, is_twin, page, path_part
 from archive.pages.language import say
 from archive.pages.leaves import arrangement_url, box, leaf, picture_url, plate, summary, work_url
 from archive.pages.room import Room, need_room
@@ -25,6 +25,7 @@ from archive.pages.words import (
 )
 from archive.store import Work
 from ingest.arrangement_types import CLEAR, TYPES, named
+from ingest.lightness import grey_code
 from ingest.masses import SMALLEST_MASS
 from ingest.rights import read_rights
 from ingest.value_map import MAP_LIGHTNESS
@@ -45,15 +46,22 @@ WAYS = (
 
 @page("GET", "HEAD")
 async def work(datasette: Any, request: Any) -> Page:
-    """The work named in the path; ?as= chooses a way of looking."""
+    """The work named in the path; ?as= chooses a way of looking, ?mass= one of its masses.
+
+    Works like it are looked for where ?like=1 asks for them, as the page itself does once it is there, and in the twin.
+    """
     room = need_room(datasette)
-    found, like = await asyncio.to_thread(_gather, room, path_part(request, "work"))
+    asked_for = is_twin(request) or request.args.get("like") == "1"
+    found, like = await asyncio.to_thread(_gather, room, path_part(request, "work"), like=asked_for)
     ways = [_way(datasette, found, way) for way in WAYS]
     asked = request.args.get("as") or "painting"
     stage = next((way for way in ways if way["way"] == asked), ways[0])
     matched = [(match, await asyncio.to_thread(room.archive.work, match.work)) for match in like.matches]
     masses = [mass for mass in found["masses"] if mass["area"] >= SMALLEST_MASS]
     masses = sorted(masses, key=lambda mass: -mass["area"])[:_MASSES]
+    laid = [_mass(mass, stage["plate"]) for mass in masses]
+    chosen = _chosen(request.args.get("mass") or "", laid) if stage["way"] == "masses" else 0
+    own_url = work_url(datasette, found["work"])
     measured = {row["measure"]: row for row in found["measures"]}
     return Page(
         "work.html",
@@ -67,9 +75,14 @@ async def work(datasette: Any, request: Any) -> Page:
             "ways": ways,
             "stage": stage,
             "dot": max(14, round(min(found["display_width"], found["display_height"]) * 0.035)),
-            "masses": [_mass(mass, stage["plate"]) for mass in masses],
+            "masses": laid,
+            "chosen": chosen,
+            "caption": laid[chosen - 1]["words"] if chosen else stage["caption"],
+            "greys": ",".join(str(grey_code(lightness)) for lightness in MAP_LIGHTNESS[3]),
             "accents": len(found["masses"]) - len(masses),
-            "masses_url": work_url(datasette, found["work"]) + "?as=masses",
+            "masses_url": f"{own_url}?as=masses",
+            "like_url": f"{own_url}?like=1#like",
+            "like_here": asked_for,
             "arrangement": _arrangement(datasette, room, found),
             "laid_out": _laid_out(found["types"]),
             "types": [row for row in found["types"] if row["degree"] >= CLEAR],
@@ -109,12 +122,18 @@ def shares(measured: dict[str, dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def _gather(room: Room, work: str) -> tuple[Work, Matches]:
+def _chosen(asked: str, masses: list[dict[str, Any]]) -> int:
+    """The number, from 1, of the mass asked for; 0 for none."""
+    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else 0
+    return number if number <= len(masses) else 0
+
+
+def _gather(room: Room, work: str, *, like: bool) -> tuple[Work, Matches]:
     found = room.archive.work(work)
     if found is None:
         message = "No work of this archive has that name."
         raise Problem(message, 404)
-    return found, room.gallery.like(work, count=LIKE)
+    return found, room.gallery.like(work, count=LIKE) if like else Matches((), "")
 
 
 def _way(datasette: Any, found: Work, way: tuple[str, str, str, str]) -> dict[str, Any]:
@@ -146,6 +165,8 @@ def _mass(mass: dict[str, Any], on: Any) -> dict[str, Any]:
     rectangle = box(on, (mass["x0"], mass["y0"], mass["x1"], mass["y1"]))
     return {
         "words": mass_words(mass),
+        "value": mass["value"],
+        "shares": ",".join(f"{mass[edge]:.4f}" for edge in ("x0", "y0", "x1", "y1")),
         "box": rectangle,
         "cx": round(mass["x"] * on.width, 1),
         "cy": round(mass["y"] * on.height, 1),
