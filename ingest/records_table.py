@@ -100,6 +100,10 @@ def _header(
     raise UnreadableRecords(message)
 
 
+_LONGEST_SHOWN = 200
+"""Letters of a broken row that are kept, to be told by."""
+
+
 def _one_row(lines: list[str], start: int, delimiter: str) -> tuple[list[str], int, bool]:
     """The cells of the row that begins at ``start``, the index of the line after it, and whether its
     quotation marks are in order."""
@@ -108,7 +112,11 @@ def _one_row(lines: list[str], start: int, delimiter: str) -> tuple[list[str], i
     try:
         cells = next(reader, [])
     except csv.Error:
-        return next(csv.reader([lines[start]], delimiter=delimiter), []), start + 1, False
+        try:
+            return next(csv.reader([lines[start]], delimiter=delimiter), []), start + 1, False
+        except csv.Error:
+            # A cell longer than any record's, as of a quotation mark that nothing ends.
+            return [lines[start].split(delimiter)[0][:_LONGEST_SHOWN]], start + 1, False
     return cells, start + max(reader.line_num, 1), True
 
 

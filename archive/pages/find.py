@@ -12,7 +12,7 @@ from archive.pages.compare import beside_value
 from archive.pages.frame import Page, Problem, is_twin, page
 from archive.pages.leaves import Plate, leaf, study_plate
 from archive.pages.room import Room, need_room
-from archive.pages.student import ways
+from archive.pages.student import in_thread, ways
 from archive.pages.upload import (
     CHOICES,
     MEGABYTES,
@@ -51,7 +51,7 @@ async def find(datasette: Any, request: Any) -> Page:
         if is_twin(request) or problem.status == 404:
             raise
         return _form_page(datasette, room, problem)
-    matches = await asyncio.to_thread(_match, room, reading, asked)
+    matches = await in_thread(room, _match, room, reading, asked)
     found = await asyncio.to_thread(_works, room, matches)
     return _answer_page(datasette, room, asked, reading, matches, found)
 

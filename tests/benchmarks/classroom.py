@@ -4,8 +4,8 @@
 
 Starts ``blotbook serve --mode classroom`` as a process of its own, has every student send one photo as a browser does,
 follow the page of those who wait and see the answer, and every browser leaf through pages meanwhile, one after another
-with a second of looking between.  Prints how long both took, the places that were shown, and the most memory that the
-server and what it started held at one time.
+with three seconds of looking between.  Prints how long both took, the places that were shown, and the most memory that
+the server and what it started held at one time.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ from PIL import Image
 
 WIDTH, HEIGHT = 4000, 3000
 BROWSED = ("/", "/-/search?q=light", "/-/about", "/-/boards", "/-/find", "/-/field", "/archive/works")
-LOOKING = 1.0
+LOOKING = 3.0
+"""Seconds that whoever browses looks at a page."""
 
 
 def photo(seed: int) -> bytes:
@@ -119,7 +120,7 @@ async def lesson(address: str, students: int, browsers: int) -> None:
         works = [row["work"] for row in (await client.get("/archive/works.json?_size=100&_shape=array")).json()]
         quiet: list[float] = []
         over = asyncio.Event()
-        asyncio.get_running_loop().call_later(8, over.set)
+        asyncio.get_running_loop().call_later(10, over.set)
         await asyncio.gather(*(browser(client, works, quiet, over, seed) for seed in range(browsers)))
         sent: list[float] = []
         browsed: list[float] = []
