@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import mimetypes
 import socket
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,9 @@ IN_CLASS: dict[str, Any] = {"sql_time_limit_ms": 1000, "facet_time_limit_ms": 25
 _LAST_WORD = 3
 """Seconds that answers under way get when the server is asked to stop."""
 
+
+_TURN = 0.001
+"""Seconds after which a thread that computes lets others go on."""
 
 _MOST_CONNECTIONS = 600
 """Browsers hold up to six connections each; whoever comes when there are more is asked to come again."""
@@ -135,6 +139,8 @@ async def _serve(datasette: Any, listening: socket.socket, address: str, ready: 
     from archive.patience import PatientProtocol
 
     await datasette.invoke_startup()
+    # Whoever leafs through pages is not to wait long for whoever has a study matched.
+    sys.setswitchinterval(_TURN)
     server = uvicorn.Server(
         uvicorn.Config(
             datasette.app(),

@@ -80,7 +80,8 @@ async def beside(datasette: Any, request: Any) -> Page | Turn:
         return Turn(str(datasette.urls.path("/-/find")))
     reading = await read_study(asked, room)
     seen = await in_thread(room, _seen, room, reading, asked, named)
-    return _page(datasette, asked, seen)
+    answer: Page = await in_thread(room, _page, datasette, asked, seen)
+    return answer
 
 
 def beside_value(work: str, part: Sequence[float] | None, turned: bool) -> str:

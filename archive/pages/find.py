@@ -53,7 +53,9 @@ async def find(datasette: Any, request: Any) -> Page:
         return _form_page(datasette, room, problem)
     matches = await in_thread(room, _match, room, reading, asked)
     found = await asyncio.to_thread(_works, room, matches)
-    return _answer_page(datasette, room, asked, reading, matches, found)
+    # Making the pictures of the answer takes long enough to keep others waiting, so it is not done in between.
+    answer: Page = await in_thread(room, _answer_page, datasette, room, asked, reading, matches, found)
+    return answer
 
 
 def _match(room: Room, reading: Reading, asked: Asked) -> Matches:

@@ -144,16 +144,16 @@ def _ticket_url(datasette: Any, ticket: waiting.Ticket) -> str:
 
 def waiting_page(datasette: Any, ticket: waiting.Ticket) -> Page:
     """The page that says how many come before a request, and asks again by itself."""
-    place, url = ticket.turn.place, _ticket_url(datasette, ticket)
+    before, url = waiting.tickets_of(datasette).before(ticket), _ticket_url(datasette, ticket)
     sentence = say("Your picture is being read now.")
-    if place == 1:
-        sentence = say("Your picture is the next in line.")
-    elif place > 1:
-        sentence = say("%(count)d pictures come before yours.", count=place - 1)
+    if before == 1:
+        sentence = say("1 picture comes before yours.")
+    elif before > 1:
+        sentence = say("%(count)d pictures come before yours.", count=before)
     return Page(
         "waiting.html",
         sentence,
-        {"waiting": True, "place": place, "sentence": sentence, "url": f"{url}.json"},
+        {"waiting": True, "place": before, "sentence": sentence, "url": f"{url}.json"},
         {"sentence": sentence, "url": url},
         tab="find",
         status=202,

@@ -13,6 +13,7 @@ from typing import Any
 from archive.boards_file import BoardsFile
 from archive.catalogue import Catalogue
 from archive.desk import Desk
+from archive.field_marks import pack
 from archive.match import Gallery
 from archive.placing import Placer
 from archive.store import Archive
@@ -39,14 +40,14 @@ class Study:
 class Room:
     """One archive opened for showing.
 
-    readers: how many studies are worked with in threads at the same time. desk: where pictures that come in are read.
-    examples: the demo studies that were read, by their slugs.
+    readers: how many studies are worked with in threads at the same time; more would only keep pages waiting.
+    desk: where pictures that come in are read. examples: the demo studies that were read, by their slugs.
     """
 
     archive: Archive
     gallery: Gallery
     studies: tuple[Study, ...]
-    readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
+    readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     desk: Desk = field(default_factory=Desk)
     examples: dict[str, Reading] = field(default_factory=dict)
 
@@ -69,6 +70,11 @@ class Room:
     def catalogue(self) -> Catalogue:
         """What all works can be chosen by, read when the first list is asked for."""
         return Catalogue.of(self.archive)
+
+    @functools.cached_property
+    def marks(self) -> bytes:
+        """All works as the small marks of the field."""
+        return pack(self.archive)
 
     @functools.cached_property
     def placer(self) -> Placer:

@@ -80,7 +80,8 @@ async def sheet(datasette: Any, request: Any) -> Page:
         if is_twin(request):
             raise
         return _form_page(datasette, problem)
-    return _page(datasette, room, asked, read)
+    answer: Page = await in_thread(room, _page, datasette, room, asked, read)
+    return answer
 
 
 async def _asked(form: Any) -> _Asked:

@@ -72,7 +72,8 @@ async def viewfinder(datasette: Any, request: Any) -> Page:
         if is_twin(request):
             raise
         return _form_page(datasette, problem)
-    return _page(datasette, room, setting, *seen)
+    answer: Page = await in_thread(room, _page, datasette, room, setting, *seen)
+    return answer
 
 
 def _setting(form: Any) -> _Set:

@@ -6,6 +6,7 @@ The work goes on meanwhile; the page asks again by itself, without a script, unt
 from __future__ import annotations
 
 import asyncio
+import itertools
 import secrets
 import time
 from collections.abc import Awaitable, Callable
@@ -60,6 +61,11 @@ class Tickets:
         if ticket is not None:
             ticket.seen = time.monotonic()
         return ticket
+
+    def before(self, ticket: Ticket) -> int:
+        """How many that came earlier are not answered yet; at least as many as stand before it at the desk."""
+        earlier = itertools.takewhile(lambda other: other is not ticket, self._tickets.values())
+        return max(sum(not other.task.done() for other in earlier), ticket.turn.place)
 
     def tidy(self) -> None:
         """Stop what nobody waits for, and forget old answers."""

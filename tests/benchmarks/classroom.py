@@ -26,7 +26,8 @@ import numpy as np
 from PIL import Image
 
 WIDTH, HEIGHT = 4000, 3000
-BROWSED = ("/", "/-/search?q=light", "/-/about", "/-/boards", "/-/find", "/-/field", "/archive/works")
+TABLE = "/archive/works"
+BROWSED = ("/", "/-/search?q=light", "/-/about", "/-/boards", "/-/find", "/-/field", TABLE)
 LOOKING = 3.0
 """Seconds that whoever browses looks at a page."""
 
@@ -63,7 +64,7 @@ async def student(client: httpx2.AsyncClient, data: bytes, took: list[float], pl
 
 
 async def browser(
-    client: httpx2.AsyncClient, works: list[str], took: list[float], over: asyncio.Event, seed: int
+    client: httpx2.AsyncClient, works: list[str], took: list[tuple[str, float]], over: asyncio.Event, seed: int
 ) -> None:
     """Leaf through pages until the others are done."""
     chosen = random.Random(seed)
@@ -72,7 +73,7 @@ async def browser(
         path = chosen.choice([*BROWSED, *(f"/-/works/{chosen.choice(works)}" for _ in range(5))])
         began = time.perf_counter()
         answer = await client.get(path)
-        took.append(time.perf_counter() - began)
+        took.append((path, time.perf_counter() - began))
         if answer.status_code != 200:
             sys.exit(f"{path} was answered {answer.status_code}")
         await asyncio.sleep(LOOKING)
@@ -118,20 +119,22 @@ async def lesson(address: str, students: int, browsers: int) -> None:
     limits = httpx2.Limits(max_connections=None)
     async with httpx2.AsyncClient(base_url=address, timeout=300, limits=limits) as client:
         works = [row["work"] for row in (await client.get("/archive/works.json?_size=100&_shape=array")).json()]
-        quiet: list[float] = []
+        quiet: list[tuple[str, float]] = []
         over = asyncio.Event()
         asyncio.get_running_loop().call_later(10, over.set)
         await asyncio.gather(*(browser(client, works, quiet, over, seed) for seed in range(browsers)))
         sent: list[float] = []
-        browsed: list[float] = []
+        browsed: list[tuple[str, float]] = []
         places: list[int] = []
         over = asyncio.Event()
         others = [asyncio.create_task(browser(client, works, browsed, over, seed)) for seed in range(browsers)]
         asked = await asyncio.gather(*(student(client, photos[at % 4], sent, places) for at in range(students)))
         over.set()
         await asyncio.gather(*others)
-    print(f"browsing alone: {len(quiet)} pages, {_spread(quiet, 1000)} ms")
-    print(f"browsing meanwhile: {len(browsed)} pages, {_spread(browsed, 1000)} ms")
+    print(f"browsing alone: {len(quiet)} pages, {_spread([seconds for _, seconds in quiet], 1000)} ms")
+    for name, ours in (("our pages", True), ("Datasette's table of works", False)):
+        times = [seconds for path, seconds in browsed if (path != TABLE) == ours]
+        print(f"browsing meanwhile, {name}: {len(times)} times, {_spread(times, 1000)} ms")
     print(f"{len(sent)} of {students} students answered: {_spread(sent, 1)} s; asked again {sum(asked)} times")
     print(f"places shown: {len(places)}, up to {max(places, default=0)}")
 
