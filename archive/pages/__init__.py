@@ -48,6 +48,7 @@ ROUTES = (
     (r"^/-/arrangements/(?P<slug>[^/]+?)" + TWIN, arrangement.arrangement),
     (r"^/-/works/(?P<work>[^/]+?)" + TWIN, work.work),
     (r"^/-/field" + TWIN, field.field),
+    (r"^/-/field/marks(?P<twin>)$", field.marks),
     (r"^/-/find" + TWIN, find.find),
     (r"^/-/compare" + TWIN, compare.beside),
     (r"^/-/pad" + TWIN, pad.pad),

@@ -7,11 +7,16 @@ import math
 from typing import Any
 from urllib.parse import urlencode
 
+from datasette.utils.asgi import Response
+
+from archive.edition_copy import SIGNATURES_SHA256
 from archive.field import CELLS, CLOSEST, Window, look
-from archive.pages.frame import Page, Problem, page
+from archive.pages.frame import HEADERS, Page, Problem, page
 from archive.pages.leaves import arrangement_url, pick_value, plate, summary, work_url
-from archive.pages.room import need_room
+from archive.pages.room import Room, need_room
 from archive.pages.words import by_line, title_of
+from ingest.lightness import grey_code
+from ingest.value_map import MAP_LIGHTNESS
 
 _WAYS = (
     ("upper left", 0.25, 0.25), ("top", 0.5, 0.25), ("upper right", 0.75, 0.25),
@@ -50,6 +55,11 @@ async def field(datasette: Any, request: Any) -> Page:
             "count": count,
             "whole": window.side == 1,
             "picking": picking,
+            "window": window,
+            "cells_across": CELLS,
+            "greys": ",".join(str(grey_code(lightness)) for lightness in MAP_LIGHTNESS[3]),
+            "marks_url": datasette.urls.path(f"/-/field/marks?_hash={_edition(room)}"),
+            "path": datasette.urls.path("/-/field"),
             "turned_url": _address(datasette, window, picking=not picking),
             "whole_url": _address(datasette, None, picking=picking),
             "wider_url": (
@@ -65,6 +75,20 @@ async def field(datasette: Any, request: Any) -> Page:
         },
         tab="field",
     )  # fmt: skip
+
+
+async def marks(datasette: Any, request: Any) -> Any:
+    """GET: all works of the field as small marks, see `archive.field_marks`; the address names the edition."""
+    await datasette.ensure_permission(action="view-instance", actor=request.actor)
+    room = need_room(datasette)
+    packed = await asyncio.to_thread(lambda: room.marks)
+    kept = request.args.get("_hash") == _edition(room)
+    keep = {"Cache-Control": "public, max-age=31536000, immutable"} if kept else {"Cache-Control": "no-cache"}
+    return Response(packed, content_type="application/octet-stream", headers=HEADERS | keep)
+
+
+def _edition(room: Room) -> str:
+    return room.archive.setting(SIGNATURES_SHA256)[:12] or "none"
 
 
 def _window(request: Any) -> Window:
@@ -104,6 +128,8 @@ def _shown(datasette: Any, cells: list[Any], row: int, column: int) -> dict[str,
     words = f"{title_of(work)}, {by_line(work)}. {work['sentence']}"
     return {
         "url": work_url(datasette, work["work"]),
+        "x": work["map_x"],
+        "y": work["map_y"],
         "pick": pick_value(work["work"]),
         "plate": plate(datasette, work, "map3", alt=words),
         "title": f"{title_of(work)}" + (f" and {cell.works - 1} more" if cell.works > 1 else ""),
