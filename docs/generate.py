@@ -76,8 +76,8 @@ RECORDS = """\
 {note}
 
 A records file is a CSV with one row for each picture and these columns: {columns}. Only `file` (a path
-relative to the records file) and `rights` are needed; the others may be left out, and columns of other names
-are left alone. A field that is not known is empty. A row that cannot be used is set aside with its reason and
+relative to the records file, or an [address](scale.md#pictures-at-addresses)) and `rights` are needed; the others may
+be left out, and columns of other names are left alone. A field that is not known is empty. A row that cannot be used is set aside with its reason and
 costs the others nothing. `subject` may name several, parted by semicolons; `country` is where the work was made or
 its painter's country.
 

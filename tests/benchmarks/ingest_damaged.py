@@ -9,6 +9,7 @@ this process and of the largest worker.
 from __future__ import annotations
 
 import argparse
+import re
 import resource
 import tempfile
 import time
@@ -34,7 +35,9 @@ def main() -> None:
         took = time.perf_counter() - begun
         assert (summary.new, len(summary.unread)) == (options.count, options.count)
         assert verify(Path(name) / "archive") == []
-        said = Counter((file.rpartition("-")[0], reason) for file, reason in summary.unread)
+        said = Counter(
+            (file.rpartition("-")[0], re.sub(r"\d{5}|\d+ bytes", "…", reason)) for file, reason in summary.unread
+        )
     for (kind, reason), count in sorted(said.items()):
         print(f"{count:6} {kind:14} {reason}")
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000

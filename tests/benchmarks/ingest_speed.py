@@ -138,22 +138,22 @@ def memory(folder: Path, works: int, side: int) -> None:
     """Print how memory goes along while many works are read."""
     records = write_transformed(folder / "made", works, side, quality=85)
     print(f"{works} JPEG files of {side} px")
-    print(f"{'works':>8}{'this process MB':>17}{'each worker MB':>17}{'works/s':>10}")
-    begun = time.perf_counter()
+    print(f"{'works':>8}{'this process MB':>17}{'each worker MB':>17}{'works/s':>10}{'cpu ms/work here':>18}")
+    begun, used = time.perf_counter(), time.process_time()
 
     def look(done: int, total: int) -> None:
         if done % max(1, total // 10) == 0:
             workers = ", ".join(f"{rss(child.pid or 0):.0f}" for child in active_children())
-            print(
-                f"{done:8}{rss(os.getpid()):17.0f}{workers:>17}{done / (time.perf_counter() - begun):10.1f}", flush=True
-            )
+            rate, here = done / (time.perf_counter() - begun), 1000 * (time.process_time() - used) / done
+            print(f"{done:8}{rss(os.getpid()):17.0f}{workers:>17}{rate:10.1f}{here:18.2f}", flush=True)
 
     read: Any = read_records(records)
     summary = ingest(read, folder / "archive", workers=2, on_progress=look)
-    took = time.perf_counter() - begun
+    took, here = time.perf_counter() - begun, 1000 * (time.process_time() - used) / works
     peak = [line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM")]
     print(
-        f"in all {took:.0f} s for {summary.works} works, arranged and published; "
+        f"in all {took:.0f} s for {summary.works} works, arranged and published, "
+        f"{here:.1f} ms of processor time a work in this process; "
         f"peak of this process {int(peak[0].split()[1]) / 1000:.0f} MB"
     )
     for name, kilobytes in disk_of(folder / "archive").items():
