@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from ingest.sheet.crossing import Crossings
 from ingest.sheet.frame import Frame
 from ingest.sheet.rectangles import Rectangle, worth_of
 
@@ -32,6 +33,9 @@ _SURE_ENOUGH = 0.66
 
 _WHOLE = 0.75
 """Quality from which a larger rectangle can show that another one is only a part of it."""
+
+_COLOURED = 22.0
+"""Chroma of a gutter of blue tape, on which a bare panel would be lighter than what surrounds it."""
 
 _MATE = 0.07
 """What a panel in the same row, or in the same column, adds to the quality of a rectangle."""
@@ -71,7 +75,8 @@ class Ground:
         left, top, right, bottom = (round(edge) for edge in rectangle.box)
         part = (slice(top + 4, bottom - 4), slice(left + 4, right - 4))
         here = self.colour[part][::2, ::2, 0]
-        if not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
+        coloured = float(np.hypot(*rectangle.gutter[1:])) > _COLOURED
+        if coloured or not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
             return False
         low, high = np.percentile(here, [3, 97])
         return bool(high - low < 12 and self.plain[part].mean() > 0.97)
@@ -84,10 +89,11 @@ def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
     ground = Ground(frame)
     boxes = np.array([each.box for each in found])
     quality = np.array([each.quality for each in found])
-    panels = np.ones(len(found), dtype=bool)
+    crossings = Crossings(frame)
+    panels = np.array([not crossings.cross(each) for each in found])
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
-        panels[at] = not _is_surroundings(int(at), found, boxes, quality, panels, ground)
+        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, panels, ground)
     left = [int(at) for at in np.flatnonzero(panels)]
     left = _not_cut_short(left, found, boxes)
     if not left:
@@ -217,7 +223,8 @@ def _is_surroundings(
     if not len(inner):
         return False
     beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
-    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > outer.quality - 0.03)).any():
+    lead = np.where(beyond < _ENDS / 2, 0.12, 0.03)
+    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > outer.quality - lead)).any():
         return True
     inside = [found[n] for n in _apart_from_each_other(inner, found, boxes)]
     if (

@@ -21,6 +21,7 @@ _DOUBTFUL = 0.6
 """Mean quality of panels below which it is better to ask."""
 
 _GUESSED = 0.4
+_STRAIGHTENINGS = 2
 _AGREE = 7.0
 """Pixels of the frame within which panels line up."""
 
@@ -55,16 +56,16 @@ def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Fo
     """
     colour = lab(linear)
     seen = segments(colour)
-    best: _Look | None = None
+    best: tuple[_Look, Pose] | None = None
     for pose in poses(seen, (colour.shape[1], colour.shape[0]), _POSES):
-        look = _look(colour, pose)
-        best = look if best is None or look.value > best.value else best
+        look = _look(colour, pose.to_photo)
+        best = (look, pose) if best is None or look.value > best[0].value else best
         if look.sure:
             break
-    if best is None or not best.chosen:
+    if best is None or not best[0].chosen:
         return None
-    best = _closer(colour, seen, best)
-    found = _in_grid(best.frame, best.chosen, layout)
+    look = _closer(colour, seen, *best)
+    found = _in_grid(look.frame, look.chosen, layout)
     if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
         return None
     return found
@@ -141,38 +142,64 @@ def _in_grid(frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | No
 
 @dataclass(frozen=True)
 class _Look:
-    pose: Pose
     frame: Frame
     chosen: list[Rectangle]
     value: float
 
     @property
     def sure(self) -> bool:
-        """Whether no other pose needs to be tried."""
+        """Whether no other look is needed."""
         quality = [each.quality for each in self.chosen]
         return bool(quality) and min(quality) > _FAIR and sum(quality) / len(quality) > _PLENTY
 
 
-def _look(colour: FloatArray, pose: Pose, roi: Points | None = None) -> _Look:
-    frame = square_on(colour, pose.to_photo, roi)
+def _look(colour: FloatArray, plane: Points, roi: Points | None = None) -> _Look:
+    frame = square_on(colour, plane, roi)
     chosen = choose(frame, rectangles(frame))
     # Weighed in pixels of the photo, so that looks at different scales can be compared.
-    return _Look(pose, frame, chosen, weight(chosen) * frame.scale)
+    return _Look(frame, chosen, weight(chosen) * frame.scale)
 
 
-def _closer(colour: FloatArray, seen: Segments, first: _Look) -> _Look:
-    """A second look at where panels were seen, with the pose that the edges there tell."""
-    corners = np.concatenate([quad_of(first.frame, each) for each in first.chosen])
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    reach = 0.5 * (high - low)
-    size = np.array([colour.shape[1], colour.shape[0]], dtype=np.float64)
-    low, high = np.maximum(low - reach, 0), np.minimum(high + reach, size)
+def _closer(colour: FloatArray, seen: Segments, first: _Look, pose: Pose) -> _Look:
+    """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean,
+    with what straightens the panels themselves."""
+    roi, low, high = _around(colour, first)
+    best = first
     near = seen.within(low, high)
-    if len(near.weights) < 4:
-        return first
-    roi = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-    second = _look(colour, settle(first.pose, near), roi)
-    return second if second.value >= first.value else first
+    if len(near.weights) >= 4:
+        second = _look(colour, settle(pose, near).to_photo, roi)
+        best = second if second.value >= best.value else best
+    for _ in range(_STRAIGHTENINGS):
+        if best.sure:
+            break
+        again = _look(colour, _straightened(best), roi)
+        if again.value <= best.value:
+            break
+        best = again
+    return best
+
+
+def _around(colour: FloatArray, look: _Look) -> tuple[Points, Points, Points]:
+    """A part of the photo round the panels: its corners (4, 2), its top left and its bottom right."""
+    corner = np.concatenate([quad_of(look.frame, each) for each in look.chosen])
+    low, high = corner.min(axis=0), corner.max(axis=0)
+    reach = 0.5 * (high - low) + 8
+    low = np.maximum(low - reach, 0)
+    high = np.minimum(high + reach, [colour.shape[1], colour.shape[0]])
+    return np.array([low, [high[0], low[1]], high, [low[0], high[1]]]), low, high
+
+
+def _straightened(look: _Look) -> Points:
+    """The plane in which the sides of the panels of a look run level and upright."""
+    leaning = np.concatenate([corners(look.frame, each) for each in look.chosen])
+    straight = []
+    for quad in leaning.reshape(-1, 4, 2):
+        left, right = quad[[0, 3], 0].mean(), quad[[1, 2], 0].mean()
+        top, bottom = quad[[0, 1], 1].mean(), quad[[2, 3], 1].mean()
+        straight += [[left, top], [right, top], [right, bottom], [left, bottom]]
+    change = homography(np.array(straight), leaning)
+    shrink = np.diag([1 / look.frame.scale, 1 / look.frame.scale, 1.0])
+    return np.asarray(look.frame.to_photo @ change @ shrink)
 
 
 def quad_of(frame: Frame, rectangle: Rectangle) -> Points:

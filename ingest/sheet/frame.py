@@ -14,6 +14,7 @@ from scipy import ndimage
 
 from ingest.lightness import FloatArray
 from ingest.sheet.geometry import Points, transform
+from ingest.sheet.lines import EDGE_WEIGHTS
 
 _LONGEST = 1100
 _ALONG = 11
@@ -25,6 +26,7 @@ _RUN = 17
 _FAINT = 0.42
 """Smallest averaged gradient, in Lab units a pixel, of an edge."""
 
+_RIPPLE, _RIPPLES_REACH = 0.16, 6
 _COHERENT = 0.45
 """Share of the gradient's energy that must be left after averaging along an edge: grass and grain lose nearly all."""
 
@@ -90,8 +92,8 @@ def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDAr
     """Edges that part the picture along `axis`, in runs straight across it, and their strength."""
     along = 1 - axis
     power, energy, agreeing = (np.zeros(valid.shape, dtype=np.float32) for _ in range(3))
-    for channel in range(3):
-        change = ndimage.correlate1d(smooth[..., channel], [-0.5, 0, 0.5], axis=axis, mode="nearest")
+    for channel, weight in enumerate(EDGE_WEIGHTS):
+        change = weight * ndimage.correlate1d(smooth[..., channel], [-0.5, 0, 0.5], axis=axis, mode="nearest")
         mean = ndimage.uniform_filter1d(change, _ALONG, axis=along, mode="nearest")
         here = ndimage.uniform_filter1d(change, 5, axis=along, mode="nearest")
         power += mean * mean
@@ -104,6 +106,8 @@ def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDAr
     before = np.roll(strength, 1, axis=axis)
     after = np.roll(strength, -1, axis=axis)
     ridge = (strength >= before) & (strength > after) & (strength > _FAINT)
+    # A coder leaves faint ripples beside a strong edge.
+    ridge &= strength > _RIPPLE * ndimage.maximum_filter1d(strength, 2 * _RIPPLES_REACH + 1, axis=axis)
     thick = ndimage.maximum_filter1d(ridge.astype(np.uint8), 3, axis=axis)
     # An opening along the edge: what is shorter than a run goes.
     short = ndimage.minimum_filter1d(thick, _RUN, axis=along, mode="constant")

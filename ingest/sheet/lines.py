@@ -19,6 +19,9 @@ _XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.
 
 _D65 = np.array([0.9505, 1.0, 1.089], dtype=np.float32)
 
+EDGE_WEIGHTS = (1.0, 0.5, 0.5)
+"""What changes in L*, a* and b* count for in an edge: pictures are coded with their colour blurred and noisy."""
+
 _DIRECTIONS = 12
 _STEEP = 1.1
 """Smallest gradient, in Lab units a pixel, that makes an edge."""
@@ -77,7 +80,7 @@ def segments(colour: FloatArray) -> Segments:
 
 def gradients(colour: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Change a pixel to the right and down, each (h, w, 3), of a picture smoothed by a little."""
-    smooth = ndimage.gaussian_filter(colour, (1.0, 1.0, 0))
+    smooth = ndimage.gaussian_filter(colour * np.asarray(EDGE_WEIGHTS, dtype=np.float32), (1.0, 1.0, 0))
     across = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=1, mode="nearest")
     down = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=0, mode="nearest")
     return across, down
