@@ -28,6 +28,9 @@ from ingest.rounded import BEGUN, EVEN, rounded_shape
 from ingest.shadows import shadow_depth
 from ingest.sides import off_sides
 
+_AGREE = 4
+"""Pixels within which two ways of finding a margin agree."""
+
 _PATTERN = 5.0
 """L* that what is kept must span; see `value_map.find_thresholds`."""
 
@@ -89,11 +92,14 @@ def _holds_pattern(field: FloatArray, box: Box, mask: NDArray[np.bool_] | None) 
 
 def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | None]:
     box, why, mask = _off_ground(field)
-    if mask is None and any(edge == end for edge, end in zip(box, _whole(field), strict=True)):
-        # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two.
+    height, width = field.shape[:2]
+    cut = (box[0], box[1], width - box[2], height - box[3])
+    if mask is None and min(cut) == 0:
+        # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three margins
+        # are only given up for four that agree with them: the fourth may be where a frame touches the file's edge.
         depths = frame_depths(field)
-        if depths is not None:
-            height, width = field.shape[:2]
+        agree = [abs(own - other) <= _AGREE for own, other in zip(cut, depths or cut, strict=True) if own]
+        if depths is not None and (len(agree) < 3 or all(agree)):
             return (depths[0], depths[1], width - depths[2], height - depths[3]), ["a frame"], None
         if not why:
             box, why = off_sides(field)

@@ -39,7 +39,7 @@ def frame_depths(field: FloatArray) -> Depths | None:
     """How deep the frame round a picture is, for an appearance (h, w, 3) that begins with it; None without a frame.
 
     The edge between frame and picture is the deepest that at least three sides have in common. On the fourth the
-    picture may start out in the frame's own look, as a dark ground in a black frame.
+    picture may start out in the frame's own look, as a dark ground in a black frame, or begin deeper.
     """
     across = field.swapaxes(0, 1)
     sides = [alongside(lines, _SHARE[1]) for lines in (across, field, across[::-1], field[::-1])]
@@ -53,7 +53,10 @@ def frame_depths(field: FloatArray) -> Depths | None:
         if len(found) < 3:
             continue
         usual = int(np.median(found))
-        depths = [edge if abs(edge - depth) <= reach else usual for edge in nearest]
+        depths = [
+            edge if abs(edge - depth) <= reach else min((own for own in side.edges if own > usual), default=usual)
+            for edge, side in zip(nearest, sides, strict=True)
+        ]
         if all(side.plain >= own - 2 for side, own in zip(sides, depths, strict=True)):
             return depths[0], depths[1], depths[2], depths[3]
     return None
