@@ -60,7 +60,10 @@ def study(tmp_path: Path) -> Path:
 
 def test_help_names_every_part_and_each_part_explains_itself() -> None:
     assert run("--help").output == run().output
-    assert set(main.commands) == {"demo", "ingest", "match", "read", "arrange", "serve", "verify"}
+    assert set(main.commands) == {
+        *("demo", "gather", "ingest", "match", "compare", "read", "panels", "arrange", "board", "practice"),
+        *("serve", "verify", "withdraw", "pack", "unpack"),
+    }
     for name, command in main.commands.items():
         assert name in run("--help").output
         text = run(name, "--help").output
