@@ -95,8 +95,8 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
     height, width = field.shape[:2]
     cut = (box[0], box[1], width - box[2], height - box[3])
     if mask is None and min(cut) == 0:
-        # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three margins
-        # are only given up for four that agree with them: the fourth may be where a frame touches the file's edge.
+        # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three
+        # margins are only given up for four that agree with them: on the fourth a frame may touch the file's edge.
         depths = frame_depths(field)
         agree = [abs(own - other) <= _AGREE for own, other in zip(cut, depths or cut, strict=True) if own]
         if depths is not None and (len(agree) < 3 or all(agree)):
