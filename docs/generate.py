@@ -77,9 +77,9 @@ RECORDS = """\
 
 A records file is a CSV with one row for each picture and these columns: {columns}. Only `file` (a path
 relative to the records file, or an [address](scale.md#pictures-at-addresses)) and `rights` are needed; the others may
-be left out, and columns of other names are left alone. A field that is not known is empty. A row that cannot be used is set aside with its reason and
-costs the others nothing. `subject` may name several, parted by semicolons; `country` is where the work was made or
-its painter's country.
+be left out, and columns of other names are left alone. A field that is not known is empty. A row that cannot be used
+is set aside with its reason and costs the others nothing. `subject` may name several, parted by semicolons; `country`
+is where the work was made or its painter's country.
 
 A work keeps its name for good: the `id` column where there is one, or else collection and accession number,
 or else the path of its file. Where `sha256` is given, the file's bytes must have that hash.

@@ -55,7 +55,9 @@ def pages(address: str, count: int) -> dict[str, Iterator[str]]:
         "first page": itertools.repeat("/"),
         "works": itertools.repeat("/-/works"),
         "works, later leaves": each(lambda: f"/-/works?_next={offset()}"),
-        "works, by shares": each(lambda: f"/-/works?dark_from={5 * rng.randrange(12)}&light_to={rng.randrange(40, 95)}"),
+        "works, by shares": each(
+            lambda: f"/-/works?dark_from={5 * rng.randrange(12)}&light_to={rng.randrange(40, 95)}"
+        ),
         "works, many conditions": each(
             lambda: f"/-/works?arrangement={slug()}&register=lower&dark_from=30&light_masses={rng.randrange(1, 5)}"
         ),

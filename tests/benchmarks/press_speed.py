@@ -59,9 +59,7 @@ def main() -> None:
     options.add_argument("--leaves", type=int, default=40)
     chosen = options.parse_args()
     print(f"{chosen.leaves} leaves")
-    print(
-        "| a page | seconds | of the processor | looking up | MB | pages | under 200 dpi | coarsest |"
-    )
+    print("| a page | seconds | of the processor | looking up | MB | pages | under 200 dpi | coarsest |")
     print("|---|---|---|---|---|---|---|---|")
     for per_page, landscape in WAYS:
         with multiprocessing.get_context("spawn").Pool(1) as pool:

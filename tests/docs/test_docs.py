@@ -61,6 +61,10 @@ def test_readme_names_only_commands_and_options_that_exist(generate: ModuleType)
     assert {name for name, _ in shown} >= {"demo", "ingest", "match", "serve"}
     for name, rest in shown:
         command = generate.blotbook.commands[name]
+        for part in rest.split():
+            if not hasattr(command, "commands"):
+                break
+            command = command.commands[part]
         known = {option for parameter in command.params for option in parameter.opts}
         assert set(re.findall(r"(?<=\s)--[\w-]+", rest)) <= known, f"blotbook {name}{rest}"
 
