@@ -70,30 +70,36 @@ class Ground:
         here = self.colour[top:bottom, left:right][mask]
         return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
 
-    def is_blank(self, rectangle: Rectangle) -> bool:
-        """Whether nothing is drawn in a rectangle that is lighter than what surrounds it: bare paper."""
-        left, top, right, bottom = (round(edge) for edge in rectangle.box)
-        part = (slice(top + 4, bottom - 4), slice(left + 4, right - 4))
-        here = self.colour[part][::2, ::2, 0]
-        coloured = float(np.hypot(*rectangle.gutter[1:])) > _COLOURED
-        if coloured or not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
-            return False
-        low, high = np.percentile(here, [3, 97])
-        return bool(high - low < 12 and self.plain[part].mean() > 0.97)
+
+def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
+    """Whether nothing is drawn in a rectangle that is lighter than what surrounds it: bare paper."""
+    left, top, right, bottom = (round(edge) for edge in rectangle.box)
+    here = frame.colour[top + 4 : bottom - 4 : 2, left + 4 : right - 4 : 2, 0]
+    coloured = float(np.hypot(*rectangle.gutter[1:])) > _COLOURED
+    if coloured or not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
+        return False
+    low, high = np.percentile(here, [3, 97])
+    return bool(high - low < 12)
 
 
-def choose(frame: Frame, found: list[Rectangle]) -> list[Rectangle]:
+def evidence(chosen: list[Rectangle]) -> float:
+    """Pixels of sides that are seen, beyond what chance would show."""
+    return float(sum(
+        2 * (each.box[2] - each.box[0] + each.box[3] - each.box[1]) * (sum(each.support) / 4 - 0.55) for each in chosen
+    ))  # fmt: skip
+
+
+def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[Rectangle]:
     """The panels among rectangles sorted best first."""
     if not found:
         return []
     ground = Ground(frame)
     boxes = np.array([each.box for each in found])
     quality = np.array([each.quality for each in found])
-    crossings = Crossings(frame)
     panels = np.array([not crossings.cross(each) for each in found])
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
-        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, panels, ground)
+        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, panels, ground, frame)
     left = [int(at) for at in np.flatnonzero(panels)]
     left = _not_cut_short(left, found, boxes)
     if not left:
@@ -209,13 +215,14 @@ def _is_surroundings(
     quality: NDArray[np.float64],
     panels: NDArray[np.bool_],
     ground: Ground,
+    frame: Frame,
 ) -> bool:
     """Whether a rectangle is the paper, the tape or a group of panels rather than a panel.
 
     Where gutters meet, nothing is seen along the line that would be its side.
     """
     outer, box = found[at], boxes[at]
-    if ground.is_blank(outer):
+    if is_blank(frame, outer):
         return True
     within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
     inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)

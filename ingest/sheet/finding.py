@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from ingest.lightness import FloatArray
-from ingest.sheet.choosing import choose, weight
-from ingest.sheet.frame import Frame, square_on
+from ingest.sheet.choosing import choose, evidence, is_blank, weight
+from ingest.sheet.crossing import Crossings
+from ingest.sheet.frame import Frame, View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
+from ingest.sheet.grids import best_grid
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.pose import Pose, poses, settle
-from ingest.sheet.rectangles import Rectangle, rectangles, support_of
+from ingest.sheet.rectangles import Rectangle, Survey, support_of
 from ingest.sheet.sides import corners
 
 _POSES = 3
@@ -21,6 +24,7 @@ _DOUBTFUL = 0.6
 """Mean quality of panels below which it is better to ask."""
 
 _GUESSED = 0.4
+_UNPLAIN = 0.35
 _STRAIGHTENINGS = 2
 _AGREE = 7.0
 """Pixels of the frame within which panels line up."""
@@ -49,22 +53,29 @@ class Found:
         return [transform(self.frame.to_photo, corners(self.frame, each)) for each in self.chosen]
 
 
-def find_panels(linear: FloatArray, layout: tuple[int, int] | None = None) -> Found | None:
+Closer = Callable[[tuple[int, int, int, int]], FloatArray]
+"""Gives a part of the photo (left, top, right, bottom in pixels of it) in linear sRGB, as fine as there is."""
+
+
+def find_panels(
+    linear: FloatArray, layout: tuple[int, int] | None = None, closer: Closer | None = None
+) -> Found | None:
     """Panels in a photo in linear sRGB (h, w, 3), some 800 pixels on its longer side; None when none are seen plainly.
 
-    layout: (rows, columns) where it is known.
+    layout: (rows, columns) where it is known. closer: for a finer look at where the panels are.
     """
     colour = lab(linear)
+    view = View(colour, (colour.shape[1], colour.shape[0]))
     seen = segments(colour)
     best: tuple[_Look, Pose] | None = None
     for pose in poses(seen, (colour.shape[1], colour.shape[0]), _POSES):
-        look = _look(colour, pose.to_photo)
+        look = _look(view, pose.to_photo)
         best = (look, pose) if best is None or look.value > best[0].value else best
         if look.sure:
             break
     if best is None or not best[0].chosen:
         return None
-    look = _closer(colour, seen, *best)
+    look = _closer(view, seen, *best, closer)
     found = _in_grid(look.frame, look.chosen, layout)
     if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
         return None
@@ -105,8 +116,8 @@ def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> F
     long = float(np.hypot(*(np.roll(sheet, -1, axis=0) - sheet).T).max())
     width, height = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
     plane = homography(UNIT * [width, height], sheet)
-    frame = square_on(colour, plane, sheet)
-    found = _in_grid(frame, choose(frame, rectangles(frame)), layout)
+    frame = square_on(View(colour, size), plane, sheet)
+    found = _in_grid(frame, _chosen(frame), layout)
     if found.layout == layout:
         return found
     rows, columns = layout
@@ -153,39 +164,60 @@ class _Look:
         return bool(quality) and min(quality) > _FAIR and sum(quality) / len(quality) > _PLENTY
 
 
-def _look(colour: FloatArray, plane: Points, roi: Points | None = None) -> _Look:
-    frame = square_on(colour, plane, roi)
-    chosen = choose(frame, rectangles(frame))
+def _look(view: View, plane: Points, roi: Points | None = None) -> _Look:
+    frame = square_on(view, plane, roi)
+    chosen = _chosen(frame)
     # Weighed in pixels of the photo, so that looks at different scales can be compared.
     return _Look(frame, chosen, weight(chosen) * frame.scale)
 
 
-def _closer(colour: FloatArray, seen: Segments, first: _Look, pose: Pose) -> _Look:
+def _chosen(frame: Frame) -> list[Rectangle]:
+    """The panels of a frame, by themselves or in a grid, whichever says more."""
+    survey = Survey(frame)
+    if len(survey.left) == 0 or len(survey.top) == 0:
+        return []
+    found = survey.rectangles()
+    crossings = Crossings(frame)
+    alone = choose(frame, crossings, found)
+    grid = best_grid(survey, crossings, [each for each in found if not is_blank(frame, each)])
+    if grid is None:
+        return alone
+    together = grid[1]
+    if any(each.plain < _UNPLAIN for each in together) or evidence(together) <= evidence(alone):
+        return alone
+    return together
+
+
+def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer | None) -> _Look:
     """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean,
     with what straightens the panels themselves."""
-    roi, low, high = _around(colour, first)
+    roi, low, high = _around(view, first)
     best = first
+    if closer is not None:
+        left, top, right, bottom = (*np.floor(low).astype(int).tolist(), *np.ceil(high).astype(int).tolist())
+        part = lab(closer((left, top, right, bottom)))
+        view = View(part, view.size, (float(left), float(top)), part.shape[1] / (right - left))
     near = seen.within(low, high)
     if len(near.weights) >= 4:
-        second = _look(colour, settle(pose, near).to_photo, roi)
+        second = _look(view, settle(pose, near).to_photo, roi)
         best = second if second.value >= best.value else best
     for _ in range(_STRAIGHTENINGS):
         if best.sure:
             break
-        again = _look(colour, _straightened(best), roi)
+        again = _look(view, _straightened(best), roi)
         if again.value <= best.value:
             break
         best = again
     return best
 
 
-def _around(colour: FloatArray, look: _Look) -> tuple[Points, Points, Points]:
+def _around(view: View, look: _Look) -> tuple[Points, Points, Points]:
     """A part of the photo round the panels: its corners (4, 2), its top left and its bottom right."""
     corner = np.concatenate([quad_of(look.frame, each) for each in look.chosen])
     low, high = corner.min(axis=0), corner.max(axis=0)
     reach = 0.5 * (high - low) + 8
     low = np.maximum(low - reach, 0)
-    high = np.minimum(high + reach, [colour.shape[1], colour.shape[0]])
+    high = np.minimum(high + reach, view.size)
     return np.array([low, [high[0], low[1]], high, [low[0], high[1]]]), low, high
 
 

@@ -47,24 +47,36 @@ class Frame:
     scale: float
 
 
-def square_on(colour: FloatArray, plane: Points, roi: Points | None = None) -> Frame:
-    """The photo in Lab (h, w, 3) seen square on. plane (3, 3): takes the sheet's plane to the photo, at about one pixel
-    a unit. roi: (n, 2) points of the photo that the frame must hold."""
-    height, width = colour.shape[:2]
+@dataclass(frozen=True)
+class View:
+    """A photo, or a part of it seen closer. colour (h, w, 3) Lab. size: width and height of the whole photo in its own
+    pixels. origin: where the part begins in them. finer: pixels of `colour` to one of them."""
+
+    colour: FloatArray
+    size: tuple[int, int]
+    origin: tuple[float, float] = (0.0, 0.0)
+    finer: float = 1.0
+
+
+def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
+    """A photo seen square on. plane (3, 3): takes the sheet's plane to the photo, at about one pixel a unit. roi:
+    (n, 2) points of the photo that the frame must hold."""
+    width, height = view.size
     if roi is None:
         roi = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=float)
     on = transform(np.linalg.inv(plane), roi)
     low, high = on.min(axis=0), on.max(axis=0)
-    scale = min(1.25, _LONGEST / float((high - low).max()))
+    scale = min(1.25 * view.finer, _LONGEST / float((high - low).max()))
     size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
     place = np.array([[1 / scale, 0, low[0]], [0, 1 / scale, low[1]], [0, 0, 1]])
     to_photo = plane @ place
     at = transform(to_photo, _pixels(size[0], size[1]))
     inside = (at[..., 0] > 2) & (at[..., 0] < width - 2) & (at[..., 1] > 2) & (at[..., 1] < height - 2)
+    at = (at - np.array(view.origin)) * view.finer
     where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
     seen, smooth = (np.empty((size[1], size[0], 3), dtype=np.float32) for _ in range(2))
     for channel in range(3):
-        ndimage.map_coordinates(colour[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
+        ndimage.map_coordinates(view.colour[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
         ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[..., channel], truncate=3)
     valid = ndimage.minimum_filter(inside.astype(np.uint8), 5).astype(bool)
     upright, strength_x = _runs(smooth, valid, axis=1)

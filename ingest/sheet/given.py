@@ -6,7 +6,7 @@ import numpy as np
 
 from ingest.lightness import FloatArray
 from ingest.sheet.finding import Found, quad_of
-from ingest.sheet.frame import square_on
+from ingest.sheet.frame import View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, overlap, proportion, transform
 from ingest.sheet.lines import lab
 from ingest.sheet.order import reading_order
@@ -28,7 +28,11 @@ def as_given(linear: FloatArray, quads: list[Points]) -> Found:
     reach = 0.15 * (high - low)
     low = np.maximum(low - reach, 0)
     high = np.minimum(high + reach, [colour.shape[1], colour.shape[0]])
-    frame = square_on(colour, plane, np.array([low, [high[0], low[1]], high, [low[0], high[1]]]))
+    frame = square_on(
+        View(colour, (colour.shape[1], colour.shape[0])),
+        plane,
+        np.array([low, [high[0], low[1]], high, [low[0], high[1]]]),
+    )
     boxes = []
     for quad in quads:
         on = transform(np.linalg.inv(frame.to_photo), quad)

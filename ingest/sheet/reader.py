@@ -12,7 +12,7 @@ from PIL import Image
 from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
-from ingest.sheet.finding import Found, find_panels, find_within
+from ingest.sheet.finding import Closer, Found, find_panels, find_within
 from ingest.sheet.flatten import Flattened, flatten
 from ingest.sheet.geometry import Points, quads_of, transform
 from ingest.sheet.given import as_given, matching
@@ -28,6 +28,9 @@ MOST_ROWS = 8
 _LIGHT_STEP = 4
 FINDING_SIDE = 800
 """Longest side, in pixels, of the picture that panels are looked for in."""
+
+CLOSER_SIDE = 1000
+"""The same for a closer look at a part of it."""
 
 INSET = 0.008
 """Share of each side left off a panel, so that no line of gutter or tape stands at its border."""
@@ -56,7 +59,7 @@ def read_sheet(
     scale = rgb.shape[1] / width
     small, finer = _reduced(rgb)
     if given is None:
-        found = find_panels(small, layout)
+        found = find_panels(small, layout, _closer(rgb, finer))
     elif len(given) == 1 and layout not in (None, (1, 1)):
         found = find_within(small, given[0] * scale * finer, layout or (1, 1))
     else:
@@ -73,9 +76,20 @@ def read_sheet(
     return Sheet(width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes))
 
 
-def _reduced(rgb: NDArray[np.uint8]) -> tuple[FloatArray, float]:
+def _closer(rgb: NDArray[np.uint8], finer: float) -> Closer:
+    """Gives parts of a photo that was looked at in a size of `finer` times its own, at most `CLOSER_SIDE` long."""
+
+    def part(box: tuple[int, int, int, int]) -> FloatArray:
+        left, top, right, bottom = (round(edge / finer) for edge in box)
+        small, _ = _reduced(rgb[top:bottom, left:right], CLOSER_SIDE)
+        return small
+
+    return part
+
+
+def _reduced(rgb: NDArray[np.uint8], side: int = FINDING_SIDE) -> tuple[FloatArray, float]:
     """The photo in linear light, small enough to look for panels in, and its scale against what was given."""
-    scale = min(1.0, FINDING_SIDE / max(rgb.shape))
+    scale = min(1.0, side / max(rgb.shape))
     size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
     bands = [np.asarray(Image.fromarray(_LINEAR[rgb[..., c]]).resize(size, Image.Resampling.BOX)) for c in range(3)]
     return np.stack(bands, axis=-1), size[0] / rgb.shape[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -103,29 +104,45 @@ def _sums(values: Numbers, axis: int = 1) -> Numbers:
     return np.asarray(np.cumsum(np.pad(values, pad), axis=axis))
 
 
-def rectangles(frame: Frame) -> list[Rectangle]:
-    """All rectangles that could be panels, best first."""
-    columns, rows = candidate_lines(frame.upright), candidate_lines(frame.level.T)
-    if len(columns) < 2 or len(rows) < 2:
-        return []
-    across = Sides(frame.upright, frame.colour, frame.inside, columns)
-    down = Sides(frame.level.T, frame.colour.transpose(1, 0, 2), frame.inside.T, rows)
-    least = _SMALLEST * max(frame.inside.shape)
-    left, right = _pairs(columns, least)
-    top, bottom = _pairs(rows, least)
-    tall = across.support(rows[top], rows[bottom])
-    wide = down.support(columns[left], columns[right])
-    # (horizontal pair, vertical pair): what each of the four sides shows.
-    sides = np.stack([tall[left], wide[top].T, tall[right], wide[bottom].T])
-    width, height = (columns[right] - columns[left])[:, None], (rows[bottom] - rows[top])[None]
-    mean = ((sides[0] + sides[2]) * height + (sides[1] + sides[3]) * width) / (2 * (width + height))
-    ranked = np.sort(sides, axis=0)
-    good = (mean >= _MEAN_SUPPORT) & (ranked[0] >= _LEAST_SUPPORT) & (ranked[1] >= _OTHER_SUPPORT)
-    good &= (width < _SLIM * height) & (height < _SLIM * width)
-    i, j = np.nonzero(good)
-    order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:3000]
-    i, j = i[order], j[order]
-    return _surrounded(across, down, (left[i], top[j], right[i], bottom[j]), sides[:, i, j])
+class Survey:
+    """Candidate lines of a frame, the intervals between them, and what is seen of the sides of every rectangle.
+
+    columns, rows: places of lines. left, right and top, bottom: lines of each interval, as indices. sides (4, n, m):
+    share seen of the left, top, right and bottom side for column interval n and row interval m.
+    """
+
+    def __init__(self, frame: Frame) -> None:
+        self.columns, self.rows = candidate_lines(frame.upright), candidate_lines(frame.level.T)
+        self.across = Sides(frame.upright, frame.colour, frame.inside, self.columns)
+        self.down = Sides(frame.level.T, frame.colour.transpose(1, 0, 2), frame.inside.T, self.rows)
+        least = _SMALLEST * max(frame.inside.shape)
+        self.left, self.right = _pairs(self.columns, least)
+        self.top, self.bottom = _pairs(self.rows, least)
+        tall = self.across.support(self.rows[self.top], self.rows[self.bottom])
+        wide = self.down.support(self.columns[self.left], self.columns[self.right])
+        self.sides = np.stack([tall[self.left], wide[self.top].T, tall[self.right], wide[self.bottom].T])
+
+    def rectangles(self) -> list[Rectangle]:
+        """All rectangles that could be panels, best first."""
+        width = (self.columns[self.right] - self.columns[self.left])[:, None]
+        height = (self.rows[self.bottom] - self.rows[self.top])[None]
+        sides = self.sides
+        mean = ((sides[0] + sides[2]) * height + (sides[1] + sides[3]) * width) / (2 * (width + height))
+        ranked = np.sort(sides, axis=0)
+        good = (mean >= _MEAN_SUPPORT) & (ranked[0] >= _LEAST_SUPPORT) & (ranked[1] >= _OTHER_SUPPORT)
+        good &= (width < _SLIM * height) & (height < _SLIM * width)
+        i, j = np.nonzero(good)
+        order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:3000]
+        return _kept(self._all(i[order], j[order]))
+
+    def judged(self, columns: Sequence[int], rows: Sequence[int]) -> list[Rectangle]:
+        """The rectangles of a grid of intervals, row by row."""
+        i, j = np.meshgrid(np.array(columns, dtype=np.intp), np.array(rows, dtype=np.intp))
+        return self._all(i.ravel(), j.ravel())
+
+    def _all(self, i: NDArray[np.intp], j: NDArray[np.intp]) -> list[Rectangle]:
+        at = (self.left[i], self.top[j], self.right[i], self.bottom[j])
+        return _surrounded(self.across, self.down, at, self.sides[:, i, j])
 
 
 def support_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
@@ -169,7 +186,7 @@ def _pairs(lines: NDArray[np.intp], least: float) -> tuple[NDArray[np.intp], NDA
 
 
 def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], support: Numbers) -> list[Rectangle]:
-    """Of the rectangles (indices of left, top, right, bottom lines), those that one plain material surrounds."""
+    """Rectangles (indices of left, top, right, bottom lines) with what lies around them."""
     left, top, right, bottom = at
     x0, y0, x1, y1 = across.lines[left], down.lines[top], across.lines[right], down.lines[bottom]
     strips = np.stack([
@@ -188,19 +205,28 @@ def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], su
         np.clip(1.75 - chroma / 8, 0, 1) * np.clip(1.6 - light / 30, 0, 1)
         * np.clip(1.6 - uneven / 6, 0, 1) * np.clip(1.6 - rough / 12, 0, 1) * (there.min(axis=0) > 0.9)
     )  # fmt: skip
-    quality = support.mean(axis=0) * (0.5 + 0.5 * plain)
+    return [
+        Rectangle(
+            (float(x0[n]), float(y0[n]), float(x1[n]), float(y1[n])),
+            (float(support[0, n]), float(support[1, n]), float(support[2, n]), float(support[3, n])),
+            (float(middle[n, 0]), float(middle[n, 1]), float(middle[n, 2])),
+            float(plain[n]),
+        )
+        for n in range(len(x0))
+    ]
+
+
+def _kept(judged: list[Rectangle]) -> list[Rectangle]:
+    """The best of rectangles that nearly coincide, in plain surroundings, best first."""
     kept: list[Rectangle] = []
-    boxes: list[Numbers] = []
-    for n in np.argsort(-quality, kind="stable"):
-        if plain[n] < 0.2:
+    boxes: list[tuple[float, float, float, float]] = []
+    for each in sorted(judged, key=lambda one: -one.quality):
+        if each.plain < 0.2:
             continue
-        box = np.array([x0[n], y0[n], x1[n], y1[n]], dtype=float)
-        if boxes and (np.abs(np.array(boxes) - box).max(axis=1) <= 5).any():
+        if boxes and (np.abs(np.array(boxes) - each.box).max(axis=1) <= 5).any():
             continue
-        boxes.append(box)
-        kept.append(Rectangle(
-            tuple(box.tolist()), tuple(support[:, n].tolist()), tuple(middle[n].tolist()), float(plain[n]),
-        ))  # fmt: skip
+        boxes.append(each.box)
+        kept.append(each)
         if len(kept) == _MOST_KEPT:
             break
     return kept

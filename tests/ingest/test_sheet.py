@@ -1,0 +1,256 @@
+"""Photos of sheets made with the truth about them, and the steps of reading them by hand-made cases.
+
+Full-size measurements by difficulty are those of ``tests/benchmarks/sheets.py``; here are a few photos of each kind.
+"""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from drawn_tone import png_of
+from PIL import Image
+from sheet_checks import compare, jaccard, proportions, rotated, turned_back, wash_error
+from sheet_maker import Difficulty, MadePhoto, make_photo
+
+from ingest.lightness import srgb_lightness
+from ingest.picture import UnreadablePicture
+from ingest.reading import read, read_tone
+from ingest.sheet import Sheet, panel_picture, read_sheet
+from ingest.sheet.geometry import area, homography, in_order, overlap, proportion, transform
+from ingest.sheet.order import missing_cells, reading_order
+
+SIZE = (1000, 750)
+SEEDS: tuple[tuple[Difficulty, int], ...] = (
+    ("easy", 202),
+    ("easy", 201),
+    ("medium", 201),
+    ("hard", 201),
+    ("hard", 203),
+    ("hard", 204),
+)
+
+
+@pytest.fixture(scope="module")
+def photos() -> list[tuple[MadePhoto, Sheet]]:
+    made = [make_photo(seed, difficulty, size=SIZE) for difficulty, seed in SEEDS]
+    return [(each, read_sheet(each.jpeg)) for each in made]
+
+
+def test_every_panel_is_found_where_it_is_and_in_order(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    for made, sheet in photos:
+        compared = compare(made, sheet)
+        # Jaccard index after rectification by the true homography, as in SmartDoc 2015, challenge 1.
+        assert min(compared.jaccard) >= 0.95, made.traits
+        assert compared.extra == 0, made.traits
+        assert compared.in_order
+        assert sheet.layout == made.layout
+        assert not sheet.need_corners
+
+
+def test_an_even_wash_stays_a_wash(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    errors = [
+        wash_error(panel, seen)[0]
+        for made, sheet in photos
+        for panel, seen in compare(made, sheet).pairs
+        if panel.even and not made.toned
+    ]
+    assert len(errors) >= 3
+    assert np.abs(errors).max() <= 3.0
+
+
+def test_proportions_are_those_of_the_scan(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    apart = [
+        float(np.abs(np.subtract(*proportions(panel, seen))).max())
+        for made, sheet in photos
+        for panel, seen in compare(made, sheet).pairs
+        if not panel.even and panel.shiny is None
+    ]
+    assert np.median(apart) <= 0.01
+    assert np.mean(np.array(apart) <= 0.03) >= 0.8
+
+
+def test_shine_is_masked_and_said_what_to_do_about(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    shiny = [
+        (panel, seen, sheet)
+        for made, sheet in photos
+        for panel, seen in compare(made, sheet).pairs
+        if panel.shiny is not None
+    ]
+    assert shiny
+    for panel, seen, sheet in shiny:
+        assert panel.shiny is not None
+        assert seen.mask is not None
+        true = np.asarray(Image.fromarray(panel.shiny).resize(seen.mask.shape[::-1]))
+        assert (true & ~seen.mask).sum() >= 0.7 * true.sum()
+        assert (~seen.mask).mean() < 0.25
+        assert any("let it dry" in note and "window" in note for note in sheet.notes)
+        # What is masked takes no part in the reading.
+        assert panel_picture(seen).mask is not None
+
+
+def test_a_turned_photo_gives_the_same_panels(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    made, sheet = photos[0]
+    for quarters in (1, 2, 3):
+        turned = read_sheet(rotated(made, quarters))
+        assert len(turned.panels) == len(sheet.panels)
+        back = [turned_back(np.array(panel.corners), quarters, made.width, made.height) for panel in turned.panels]
+        for panel in sheet.panels:
+            assert max(jaccard(np.array(panel.corners), other, 300) for other in back) >= 0.97
+
+
+def test_orientation_in_the_file_is_followed(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    """EXIF 2.3, orientation 6: the camera was held so that the photo must be turned clockwise to be upright."""
+    made, sheet = photos[1]
+    lying = Image.fromarray(np.ascontiguousarray(np.rot90(np.asarray(Image.open(io.BytesIO(made.jpeg))))))
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    buffer = io.BytesIO()
+    lying.save(buffer, "PNG", exif=exif, compress_level=1)
+    upright = read_sheet(buffer.getvalue())
+    assert (upright.width, upright.height) == (made.width, made.height)
+    np.testing.assert_allclose(upright.panels[0].corners, sheet.panels[0].corners, atol=2.0)
+
+
+def test_panels_walk_the_street_untrimmed(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    for _, sheet in photos[:2]:
+        for panel in sheet.panels:
+            picture = panel_picture(panel)
+            assert picture.trims == ()
+            buffer = io.BytesIO()
+            Image.fromarray(panel.rgb).save(buffer, "PNG")
+            by_file = read(buffer.getvalue(), part="whole").measures
+            by_array = read_tone(picture).measures
+            assert abs(by_file.light - by_array.light) <= 0.01
+            assert abs(by_file.dark - by_array.dark) <= 0.01
+
+
+def test_corners_given_for_panels_are_kept_as_given(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    made, _ = photos[0]
+    # Given in any order, they come back in reading order, each clockwise from its top left.
+    sheet = read_sheet(made.jpeg, corners=[panel.corners[::-1].tolist() for panel in reversed(made.panels)])
+    for panel, true in zip(sheet.panels, made.panels, strict=True):
+        np.testing.assert_allclose(panel.corners, true.corners, atol=0.5)
+        assert panel.confidence == 1.0
+
+
+def test_corners_of_the_sheet_and_a_layout_are_enough(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    made, _ = photos[0]
+    sheet = read_sheet(made.jpeg, corners=made.sheet.tolist(), layout=made.layout)
+    assert sheet.layout == made.layout
+    assert min(compare(made, sheet).jaccard) >= 0.95
+
+
+def test_a_layout_that_is_not_there_asks_for_corners(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    made, _ = photos[0]
+    sheet = read_sheet(made.jpeg, layout=(3, 2))
+    assert not sheet.found
+    assert "3 x 2" in sheet.need_corners
+    assert "corners" in sheet.need_corners
+
+
+@pytest.mark.parametrize("field", [np.full((300, 400), 90.0), np.random.default_rng(3).uniform(10, 90, (300, 400))])
+def test_where_no_panels_are_corners_are_asked_for(field: np.ndarray) -> None:
+    sheet = read_sheet(png_of(field))
+    assert not sheet.found
+    assert sheet.panels == ()
+    assert "four corners" in sheet.need_corners
+
+
+def test_no_picture_is_said_in_one_sentence() -> None:
+    with pytest.raises(UnreadablePicture, match=r"^[A-Z].*\.$"):
+        read_sheet(b"no picture at all")
+
+
+@pytest.mark.parametrize(
+    ("corners", "words"),
+    [
+        ([(0, 0), (10, 0), (10, 10)], "fours"),
+        ([(0, 0), (100, 0), (50, 20), (50, 90)], "none inside"),
+        ([[(0, 0), (100, 0), (100, 100), (0, 100)]] * 2, "over each other"),
+    ],
+)
+def test_corners_that_make_no_sense_are_refused_in_words(corners: list, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        read_sheet(png_of(np.full((200, 300), 80.0)), corners=corners)
+
+
+def test_light_is_divided_out_and_a_wash_not_bleached() -> None:
+    """By hand: L* 50 and 70 on white paper, in light that falls to a third from left to right."""
+    reflectance = np.full((600, 900), ((95 + 16) / 116) ** 3)
+    reflectance[120:480, 100:420] = ((50 + 16) / 116) ** 3
+    reflectance[120:480, 480:800] = ((70 + 16) / 116) ** 3
+    lit = reflectance * np.exp(-np.log(3) * np.arange(900) / 899)
+    star = np.where(lit > 216 / 24389, 116 * np.cbrt(lit) - 16, lit * 24389 / 27)
+    sheet = read_sheet(png_of(star))
+    assert sheet.layout == (1, 2)
+    for panel, tone in zip(sheet.panels, (50, 70), strict=True):
+        seen = srgb_lightness(panel.rgb)
+        assert abs(float(np.median(seen)) - tone) <= 1.0
+        assert float(np.percentile(np.abs(seen - tone), 99)) <= 2.0
+
+
+def test_toned_paper_keeps_its_ground() -> None:
+    """By hand: paper of L* 65 with darks and with white chalk of L* 92, the lightest thing on it."""
+    field = np.full((600, 800), 65.0)
+    field[120:480, 100:380], field[120:480, 440:700] = 25.0, 30.0
+    field[200:330, 160:300], field[220:380, 500:640] = 92.0, 92.0
+    sheet = read_sheet(png_of(field))
+    assert sheet.toned
+    assert any("toned" in note for note in sheet.notes)
+    for panel in sheet.panels:
+        assert abs(float(np.percentile(srgb_lightness(panel.rgb), 97)) - 92) <= 2.0
+        assert abs(float(np.percentile(srgb_lightness(panel.rgb), 30)) - 27.5) <= 5.0
+
+
+def test_a_homography_is_found_from_four_points() -> None:
+    true = np.array([[1.1, 0.2, 30.0], [-0.1, 0.9, 12.0], [2e-4, -1e-4, 1.0]])
+    points = np.array([[0, 0], [400, 10], [390, 300], [-5, 280]], dtype=float)
+    np.testing.assert_allclose(homography(points, transform(true, points)), true, atol=1e-8)
+
+
+@pytest.mark.parametrize("slant", [5.0, 20.0, 35.0])
+def test_the_proportion_of_a_slanted_a4_sheet_is_the_square_root_of_two(slant: float) -> None:
+    """ISO 216: A4 is 210 x 297 mm. The photo is made by the pinhole camera equation, with a telephone's lens."""
+    angle = np.radians(slant)
+    flat = np.array([[-1.485, -1.05], [1.485, -1.05], [1.485, 1.05], [-1.485, 1.05]])
+    turned = np.stack(
+        [flat[:, 0], flat[:, 1] * np.cos(angle) + 0.2 * flat[:, 0], 6 + flat[:, 1] * np.sin(angle)], axis=1
+    )
+    turned[:, 0] = flat[:, 0] * np.sqrt(1 - 0.2**2)
+    focal = 0.82 * 1600
+    photo = turned[:, :2] / turned[:, 2:] * focal + [800, 600]
+    # The second axis is turned by the slant, the first lies in the picture: lengths stay, so the proportion is known.
+    long = np.hypot(*(turned[1] - turned[0])[:2])
+    high = np.linalg.norm(turned[3] - turned[0])
+    assert proportion(photo, (1600, 1200)) == pytest.approx(long / high, rel=0.03)
+
+
+def test_overlap_of_quadrilaterals() -> None:
+    square = np.array([[0, 0], [2, 0], [2, 2], [0, 2]], dtype=float)
+    assert overlap(square, square) == pytest.approx(1.0)
+    assert overlap(square, [*square, 1, 0]) == pytest.approx(1 / 3)
+    assert overlap(square, [*square, 1, 1]) == pytest.approx(1 / 7)
+    assert overlap(square, [*square, 3, 0]) == 0.0
+
+
+def test_corners_are_put_clockwise_from_the_top_left() -> None:
+    square = np.array([[10, 10], [90, 12], [88, 70], [8, 72]], dtype=float)
+    for mixed in (square[::-1], square[[2, 0, 3, 1]], np.roll(square, 2, axis=0)):
+        np.testing.assert_array_equal(in_order(mixed), square)
+    assert area(square) > 0
+
+
+def test_reading_order_goes_row_by_row() -> None:
+    boxes = [(60.0, 2.0, 100.0, 40.0), (0.0, 50.0, 40.0, 90.0), (0.0, 0.0, 40.0, 42.0), (60.0, 52.0, 100.0, 90.0)]
+    assert reading_order(boxes) == ([2, 0, 1, 3], (2, 2))
+    assert reading_order(boxes[:3]) == ([2, 0, 1], None)
+    assert reading_order([]) == ([], None)
+
+
+def test_a_cell_missing_from_a_grid_is_told_by_the_others() -> None:
+    boxes = [(0.0, 0.0, 40.0, 40.0), (60.0, 0.0, 100.0, 40.0), (0.0, 50.0, 40.0, 90.0)]
+    assert missing_cells(boxes) == [(60.0, 50.0, 100.0, 90.0)]
+    # Unequal panels stand in no grid, and nothing is missing.
+    assert missing_cells([(0.0, 0.0, 70.0, 40.0), (60.0, 50.0, 100.0, 90.0), (0.0, 50.0, 40.0, 90.0)]) == []
