@@ -41,6 +41,7 @@ class AsgiHouse:
 
     def __init__(self, archive: Path, house: House | None = None) -> None:
         self.codes: list[str] = []
+        self.client = "127.0.0.1"
         self.loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self.loop.run_forever, daemon=True)
         self._thread.start()
@@ -64,7 +65,7 @@ class AsgiHouse:
         headers: Iterable[tuple[str | bytes, str | bytes]] = (),
         body: bytes | Iterable[bytes] = b"",
         host: str | None = "localhost",
-        client: str = "127.0.0.1",
+        client: str | None = None,
         kind: str = "http",
     ) -> Answer:
         return self.run(self.asked(path, method, headers=headers, body=body, host=host, client=client, kind=kind))  # type: ignore[no-any-return]
@@ -77,7 +78,7 @@ class AsgiHouse:
         headers: Iterable[tuple[str | bytes, str | bytes]] = (),
         body: bytes | Iterable[bytes] = b"",
         host: str | None = "localhost",
-        client: str = "127.0.0.1",
+        client: str | None = None,
         kind: str = "http",
     ) -> Answer:
         pieces = [body] if isinstance(body, bytes) else list(body)
@@ -91,7 +92,7 @@ class AsgiHouse:
             "type": kind, "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
             "path": unquote(where), "raw_path": where.encode("utf-8", "surrogateescape"),
             "query_string": query.encode("utf-8", "surrogateescape"), "root_path": "", "headers": raw,
-            "client": (client, 50000), "server": ("localhost", 80),
+            "client": (client or self.client, 50000), "server": ("localhost", 80),
         }  # fmt: skip
         sent: list[Any] = []
         over = asyncio.Event()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -20,11 +21,17 @@ def small_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def small_archive(small_records: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of an archive of the sixteen small pictures; not to be changed."""
+def fresh_archive(small_records: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an archive of the sixteen small pictures, as it was made; never served, and not to be changed."""
     from archive.ingesting import ingest
     from ingest.provenance import read_records
 
     folder = tmp_path_factory.mktemp("archive") / "small"
     ingest(read_records(small_records), folder, workers=2)
     return folder
+
+
+@pytest.fixture(scope="session")
+def small_archive(fresh_archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same for tests that serve it, which lay boards beside it; the archive itself is not to be changed."""
+    return Path(shutil.copytree(fresh_archive, tmp_path_factory.mktemp("served") / "small"))

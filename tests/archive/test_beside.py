@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from painting import paint
 
 from archive.beside import Beside, lay_beside
-from archive.commands.compare import compare
+from archive.command import main
 from archive.errors import ArchiveError
 from archive.match import Gallery
 from archive.store import Archive
@@ -59,10 +59,10 @@ def test_an_unknown_work_is_said(small_archive: Path, study: Path) -> None:
 
 
 def test_the_command_says_the_same_as_the_function(small_archive: Path, study: Path, laid: Beside) -> None:
-    asked = [str(study), "--archive", str(small_archive)]
-    facts = json.loads(CliRunner().invoke(compare, [*asked, "--json"]).output)
+    asked = ["compare", str(study), "--archive", str(small_archive)]
+    facts = json.loads(CliRunner().invoke(main, [*asked, "--json"]).output)
     assert {name: fact for name, fact in facts.items() if name != "study"} == json.loads(json.dumps(laid.facts()))
-    words = CliRunner().invoke(compare, [*asked, "--work", laid.work["work"]]).output
+    words = CliRunner().invoke(main, [*asked, "--work", laid.work["work"]]).output
     assert laid.advice.values.seen in words
     for said in laid.advice.next:
         assert said.ask in words
@@ -71,6 +71,6 @@ def test_the_command_says_the_same_as_the_function(small_archive: Path, study: P
 def test_a_study_that_cannot_be_read_is_said(small_archive: Path, tmp_path: Path) -> None:
     letter = tmp_path / "letter.jpg"
     letter.write_text("Dear reader", encoding="utf-8")
-    answer = CliRunner().invoke(compare, [str(letter), "--archive", str(small_archive)])
+    answer = CliRunner().invoke(main, ["compare", str(letter), "--archive", str(small_archive)])
     assert answer.exit_code == 1
     assert "not a picture" in answer.output

@@ -56,8 +56,10 @@ async def test_who_comes_first_is_served_first_and_is_told_the_place() -> None:
 @pytest.mark.asyncio
 async def test_whoever_goes_away_gives_up_the_place_and_the_work() -> None:
     desk = Desk(1)
-    tasks = [asyncio.create_task(desk.ask("study", picture(), True)) for _ in range(4)]
-    await asyncio.sleep(0.05)
+    # Large enough to be under way still when the first goes away.
+    large = picture("JPEG", (6000, 4000), quality=95)
+    tasks = [asyncio.create_task(desk.ask("study", large, True)) for _ in range(4)]
+    await asyncio.sleep(0.01)
     tasks[0].cancel()
     tasks[2].cancel()
     done = await asyncio.gather(*tasks, return_exceptions=True)

@@ -173,8 +173,8 @@ def test_a_picture_that_is_damaged_later_does_not_cost_what_was_read(folder: Pat
         assert opened.set_aside() == []
 
 
-def test_two_collections_share_an_archive(folder: Path, small_archive: Path, small_records: Path) -> None:
-    archive = Path(shutil.copytree(small_archive, folder / "archive"))
+def test_two_collections_share_an_archive(folder: Path, fresh_archive: Path, small_records: Path) -> None:
+    archive = Path(shutil.copytree(fresh_archive, folder / "archive"))
     summary = ingest(records_of(folder, ALL), archive)
     assert (summary.new, summary.works) == (6, 22)
     assert ingest(read_records(small_records), archive).unchanged == 16

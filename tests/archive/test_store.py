@@ -34,14 +34,14 @@ ROOT = Path(store.__file__).parents[1]
 
 
 @pytest.fixture
-def archive(small_archive: Path) -> Archive:
-    return Archive.open(small_archive)
+def archive(fresh_archive: Path) -> Archive:
+    return Archive.open(fresh_archive)
 
 
 @pytest.fixture
-def copy(small_archive: Path, tmp_path: Path) -> Path:
+def copy(fresh_archive: Path, tmp_path: Path) -> Path:
     """A copy of the small archive that a test may change."""
-    return Path(shutil.copytree(small_archive, tmp_path / "copy"))
+    return Path(shutil.copytree(fresh_archive, tmp_path / "copy"))
 
 
 def contents(folder: Path) -> dict[str, str]:
@@ -272,8 +272,8 @@ def test_search_finds_words_beginnings_and_accents(archive: Archive) -> None:
 
 
 @given(st.text(max_size=40))
-def test_no_text_breaks_the_search(small_archive: Path, text: str) -> None:
-    with Archive.open(small_archive) as archive:
+def test_no_text_breaks_the_search(fresh_archive: Path, text: str) -> None:
+    with Archive.open(fresh_archive) as archive:
         archive.search(text)
 
 
@@ -341,9 +341,9 @@ def test_the_view_joins_measures_to_names(archive: Archive) -> None:
     assert 0 < row["light"] < 1
 
 
-def test_the_database_is_one_clean_file(small_archive: Path) -> None:
-    assert sorted(path.name for path in small_archive.iterdir()) == [DATABASE, PICTURES, SIGNATURES]
-    header = (small_archive / DATABASE).read_bytes()[:20]
+def test_the_database_is_one_clean_file(fresh_archive: Path) -> None:
+    assert sorted(path.name for path in fresh_archive.iterdir()) == [DATABASE, PICTURES, SIGNATURES]
+    header = (fresh_archive / DATABASE).read_bytes()[:20]
     # Bytes 18 and 19 are 1 for a rollback journal and 2 for a write-ahead log (SQLite file format, 1.3).
     assert header[18:20] == b"\x01\x01"
 
@@ -351,19 +351,19 @@ def test_the_database_is_one_clean_file(small_archive: Path) -> None:
 # -- writing ---------------------------------------------------------------------------------------------------
 
 
-def test_content_depends_on_neither_order_nor_workers(small_archive: Path, small_records: Path, tmp_path: Path) -> None:
+def test_content_depends_on_neither_order_nor_workers(fresh_archive: Path, small_records: Path, tmp_path: Path) -> None:
     read_once = read_records(small_records)
     backwards = Records(read_once.folder, tuple(reversed(read_once.records)), ())
     ingest(backwards, tmp_path / "backwards", workers=1)
-    assert contents(tmp_path / "backwards") == contents(small_archive)
+    assert contents(tmp_path / "backwards") == contents(fresh_archive)
 
 
-def test_an_archive_that_grew_is_the_one_made_at_once(small_archive: Path, small_records: Path, tmp_path: Path) -> None:
+def test_an_archive_that_grew_is_the_one_made_at_once(fresh_archive: Path, small_records: Path, tmp_path: Path) -> None:
     everything = read_records(small_records)
     for part in (everything.records[3:9], everything.records[:5], everything.records):
         ingest(Records(everything.folder, part, ()), tmp_path / "grown", workers=2)
     # Arrangements keep the names and numbers that they had before, so those may differ; nothing else may.
-    with Archive.open(tmp_path / "grown") as grown, Archive.open(small_archive) as at_once:
+    with Archive.open(tmp_path / "grown") as grown, Archive.open(fresh_archive) as at_once:
         for table in ("measures", "masses", "work_types", "signatures", "sources", "set_aside", "types"):
             assert rows_of(grown, table) == rows_of(at_once, table), table
         arranged = {"arrangement", "degree", "map_x", "map_y"}
@@ -519,7 +519,7 @@ if __name__ == "__main__":
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="the system cannot kill a process outright")
 def test_killed_again_and_again_an_ingest_still_ends_with_the_same_archive(
-    small_archive: Path, small_records: Path, tmp_path: Path
+    fresh_archive: Path, small_records: Path, tmp_path: Path
 ) -> None:
     script = tmp_path / "ingest_some.py"
     script.write_text(INGEST, encoding="utf-8")
@@ -544,7 +544,7 @@ def test_killed_again_and_again_an_ingest_still_ends_with_the_same_archive(
     summary = ingest(read_records(small_records), folder, workers=2)
     assert summary.new + summary.unchanged == 16
     assert summary.unchanged >= 10
-    assert contents(folder) == contents(small_archive)
+    assert contents(folder) == contents(fresh_archive)
 
 
 # -- pictures --------------------------------------------------------------------------------------------------

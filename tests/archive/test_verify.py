@@ -19,8 +19,8 @@ from ingest.provenance import read_records
 
 
 @pytest.fixture
-def copy(small_archive: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copytree(small_archive, tmp_path / "copy"))
+def copy(fresh_archive: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(fresh_archive, tmp_path / "copy"))
 
 
 def wrong(folder: Path) -> list[str]:
@@ -42,9 +42,9 @@ def one_picture(folder: Path, work: str, column: str) -> Path:
     return folder / PICTURES / found[column]
 
 
-def test_a_whole_archive_gives_nothing_to_say(small_archive: Path) -> None:
+def test_a_whole_archive_gives_nothing_to_say(fresh_archive: Path) -> None:
     seen: list[tuple[int, int]] = []
-    assert verify(small_archive, on_progress=lambda done, total: seen.append((done, total))) == []
+    assert verify(fresh_archive, on_progress=lambda done, total: seen.append((done, total))) == []
     assert seen[-1][0] == seen[-1][1] == len(seen) > 80
 
 
@@ -153,18 +153,18 @@ def test_damage_is_found_and_said(copy: Path, damage: Callable[[Path], None], sa
     ],
 )
 def test_what_is_derived_is_mended_from_the_rest(
-    copy: Path, small_archive: Path, damage: Callable[[Path], None]
+    copy: Path, fresh_archive: Path, damage: Callable[[Path], None]
 ) -> None:
     damage(copy)
     repair(copy, verify(copy))
     assert verify(copy) == []
-    assert (copy / SIGNATURES).read_bytes() == (small_archive / SIGNATURES).read_bytes()
-    assert (copy / DATABASE).read_bytes() == (small_archive / DATABASE).read_bytes()
+    assert (copy / SIGNATURES).read_bytes() == (fresh_archive / SIGNATURES).read_bytes()
+    assert (copy / DATABASE).read_bytes() == (fresh_archive / DATABASE).read_bytes()
 
 
 @pytest.mark.parametrize("damage", [lose_a_picture, change_a_picture, lose_measures])
 def test_what_needs_the_paintings_is_read_again_by_the_next_ingest(
-    copy: Path, small_archive: Path, small_records: Path, damage: Callable[[Path], None]
+    copy: Path, fresh_archive: Path, small_records: Path, damage: Callable[[Path], None]
 ) -> None:
     damage(copy)
     said = repair(copy, verify(copy))
@@ -174,7 +174,7 @@ def test_what_needs_the_paintings_is_read_again_by_the_next_ingest(
     assert verify(copy) == []
     # The work found its place again by what it is like; the map is laid out anew only on demand.
     arrange(copy)
-    assert (copy / DATABASE).read_bytes() == (small_archive / DATABASE).read_bytes()
+    assert (copy / DATABASE).read_bytes() == (fresh_archive / DATABASE).read_bytes()
 
 
 @pytest.mark.parametrize("where", [0, 4096 * 3])

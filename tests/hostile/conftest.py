@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +14,8 @@ from archive.boards import Boards, leaf_of
 from archive.boards_file import BoardsFile
 from archive.modes import CLASSROOM, House
 from archive.store import Archive
+
+_STRANGERS = itertools.count(1)
 
 
 @pytest.fixture(scope="session")
@@ -44,6 +47,14 @@ def house(folder: Path, board: str) -> Iterator[AsgiHouse]:
     assert after == {name for name in before if not name.startswith("boards.db")}
     assert (folder / "archive.db").read_bytes() == archive
     assert _files(folder.parent) - {f"archive/{name}" for name in _files(folder)} == set()
+
+
+@pytest.fixture(autouse=True)
+def stranger(request: pytest.FixtureRequest) -> None:
+    """Every attack comes from an address of its own: how many forms one may send is a test by itself."""
+    if "house" in request.fixturenames:
+        number = next(_STRANGERS)
+        request.getfixturevalue("house").client = f"10.{number >> 16 & 255}.{number >> 8 & 255}.{number & 255}"
 
 
 def _files(folder: Path) -> set[str]:

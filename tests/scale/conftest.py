@@ -9,6 +9,6 @@ from archive_content import content_of
 
 
 @pytest.fixture(scope="session")
-def small_content(small_archive: Path) -> dict[str, bytes]:
+def small_content(fresh_archive: Path) -> dict[str, bytes]:
     """Every file of the archive of sixteen works."""
-    return content_of(small_archive)
+    return content_of(fresh_archive)

@@ -96,13 +96,13 @@ def test_a_note_under_an_older_name_of_the_file_goes_when_the_work_comes(
 
 
 def test_a_picture_whose_record_states_the_hash_that_was_read_is_not_opened_again(
-    small_records: Path, small_archive: Path, tmp_path: Path
+    small_records: Path, fresh_archive: Path, tmp_path: Path
 ) -> None:
-    archive = Path(shutil.copytree(small_archive, tmp_path / "archive"))
+    archive = Path(shutil.copytree(fresh_archive, tmp_path / "archive"))
     elsewhere = tmp_path / "records.csv"
     elsewhere.write_bytes(small_records.read_bytes())
     assert ingest(read_records(elsewhere), archive).unchanged == 16
-    assert content_of(archive) == content_of(small_archive)
+    assert content_of(archive) == content_of(fresh_archive)
 
 
 def test_a_work_that_is_taken_out_stays_out_and_leaves_boards_whole(pair: tuple[Path, Path], tmp_path: Path) -> None:
@@ -133,13 +133,13 @@ def test_a_work_that_is_taken_out_stays_out_and_leaves_boards_whole(pair: tuple[
 
 
 def test_arrangements_found_in_an_older_way_are_found_anew_without_reading_a_picture(
-    small_records: Path, small_archive: Path, tmp_path: Path
+    small_records: Path, fresh_archive: Path, tmp_path: Path
 ) -> None:
-    archive = Path(shutil.copytree(small_archive, tmp_path / "archive"))
+    archive = Path(shutil.copytree(fresh_archive, tmp_path / "archive"))
     with Edition.begin(archive) as edition:
         with edition.batch() as connection:
             connection.execute("UPDATE settings SET value = '{}' WHERE name = 'arrangement_model'")
         edition.publish()
     summary = ingest(read_records(small_records), archive)
     assert (summary.unchanged, summary.again) == (16, 0)
-    assert content_of(archive) == content_of(small_archive)
+    assert content_of(archive) == content_of(fresh_archive)

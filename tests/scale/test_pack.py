@@ -25,10 +25,10 @@ from archive.verify import verify
 
 
 @pytest.fixture(scope="module")
-def packed(small_archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def packed(fresh_archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The archive of sixteen works, packed."""
     file = tmp_path_factory.mktemp("packed") / "small.zip"
-    assert pack(small_archive, file) == 16
+    assert pack(fresh_archive, file) == 16
     return file
 
 
@@ -37,8 +37,8 @@ def test_it_comes_back_as_it_was(packed: Path, small_content: dict[str, bytes], 
     assert content_of(tmp_path / "back") == small_content
 
 
-def test_the_same_archive_gives_the_same_bytes(packed: Path, small_archive: Path, tmp_path: Path) -> None:
-    moved = Path(shutil.copytree(small_archive, tmp_path / "moved", copy_function=shutil.copyfile))
+def test_the_same_archive_gives_the_same_bytes(packed: Path, fresh_archive: Path, tmp_path: Path) -> None:
+    moved = Path(shutil.copytree(fresh_archive, tmp_path / "moved", copy_function=shutil.copyfile))
     pack(moved, tmp_path / "again.zip")
     assert (tmp_path / "again.zip").read_bytes() == packed.read_bytes()
     unpack(packed, tmp_path / "back")
@@ -72,8 +72,8 @@ def with_boards(archive: Path, to: Path) -> Path:
     return folder
 
 
-def test_boards_come_along_when_asked_and_studies_never_without(small_archive: Path, tmp_path: Path) -> None:
-    folder = with_boards(small_archive, tmp_path / "archive")
+def test_boards_come_along_when_asked_and_studies_never_without(fresh_archive: Path, tmp_path: Path) -> None:
+    folder = with_boards(fresh_archive, tmp_path / "archive")
     pack(folder, tmp_path / "plain.zip")
     pack(folder, tmp_path / "boards.zip", boards=True)
     pack(folder, tmp_path / "all.zip", boards=True, studies=True)
@@ -90,14 +90,14 @@ def test_boards_come_along_when_asked_and_studies_never_without(small_archive: P
     assert (tmp_path / "again.zip").read_bytes() == (tmp_path / "boards.zip").read_bytes()
 
 
-def test_a_damaged_archive_is_not_packed(small_archive: Path, tmp_path: Path) -> None:
-    folder = Path(shutil.copytree(small_archive, tmp_path / "archive"))
+def test_a_damaged_archive_is_not_packed(fresh_archive: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(fresh_archive, tmp_path / "archive"))
     next(iter(sorted((folder / "pictures").rglob("*.webp")))).write_bytes(b"other")
     with pytest.raises(ArchiveError, match="is missing or damaged"):
         pack(folder, tmp_path / "a.zip")
     assert [path.name for path in tmp_path.iterdir()] == ["archive"]
     with pytest.raises(ArchiveError, match="There is a file"):
-        pack(small_archive, Path(__file__))
+        pack(fresh_archive, Path(__file__))
 
 
 def entries(packed: Path) -> list[tuple[zipfile.ZipInfo, bytes]]:

@@ -96,10 +96,10 @@ def test_a_full_disk_stops_it_and_room_lets_it_go_on(
 
 
 @pytest.fixture
-def closed_folder(small_archive: Path, tmp_path: Path) -> Iterator[Path]:
+def closed_folder(fresh_archive: Path, tmp_path: Path) -> Iterator[Path]:
     """An archive in a folder that cannot be written."""
     if os.geteuid():
-        folder = Path(shutil.copytree(small_archive, tmp_path / "archive"))
+        folder = Path(shutil.copytree(fresh_archive, tmp_path / "archive"))
         for path in (folder, *folder.rglob("*")):
             path.chmod(0o555 if path.is_dir() else 0o444)
         yield folder
@@ -109,7 +109,7 @@ def closed_folder(small_archive: Path, tmp_path: Path) -> Iterator[Path]:
     # Permissions do not hold the superuser back; a disk that is mounted for reading does.
     folder = tmp_path / "disk"
     folder.mkdir()
-    mount = ["mount", "--bind", str(shutil.copytree(small_archive, tmp_path / "archive")), str(folder)]
+    mount = ["mount", "--bind", str(shutil.copytree(fresh_archive, tmp_path / "archive")), str(folder)]
     if subprocess.run(mount, capture_output=True, check=False).returncode:
         pytest.skip("no folder can be closed to the superuser here (mount: not permitted)")
     subprocess.run(["mount", "-o", "remount,ro,bind", str(folder)], check=True)
