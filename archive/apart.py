@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from archive.store import Archive
@@ -51,24 +52,31 @@ class Difference:
 def apart(archive: Archive, slug: str, most: int = 5) -> list[Difference]:
     """The strongest differences of the arrangement `slug`, at most `most`; [] when it is like all works."""
     names = [name for name in archive.measure_names() if name in _COMPARED]
-    if not names:
+    means = archive.remember(("apart",), lambda: _means(archive, names)) if names else {}
+    if slug not in means:
         return []
-    sums = ", ".join(f'avg(measures."{name}"), avg(measures."{name}" * measures."{name}")' for name in names)
-    everywhere = archive.connection.execute(f"SELECT {sums} FROM measures").fetchone()
-    here = archive.connection.execute(
-        f"SELECT {sums} FROM measures JOIN works USING (work) JOIN arrangements USING (arrangement) WHERE slug = ?",
-        (slug,),
-    ).fetchone()
+    everywhere, here = means[""], means[slug]
     found = []
     for place, name in enumerate(names):
         mean, square, local = everywhere[2 * place], everywhere[2 * place + 1], here[2 * place]
-        if mean is None or local is None:
+        if mean is None or square is None or local is None:
             continue
         deviation = math.sqrt(max(0.0, square - mean * mean))
         if deviation > 0 and abs(local - mean) >= LEAST * deviation:
             size = (local - mean) / deviation
             found.append(Difference(name, local, mean, size, _say(name, local, mean)))
     return sorted(found, key=lambda difference: -abs(difference.size))[:most]
+
+
+def _means(archive: Archive, names: Sequence[str]) -> dict[str, Sequence[float | None]]:
+    """For each measure its mean and the mean of its square, over the works of each arrangement; '' stands for all."""
+    sums = ", ".join(f'avg(measures."{name}"), avg(measures."{name}" * measures."{name}")' for name in names)
+    ask = archive.connection.execute
+    grouped = ask(
+        f"SELECT slug, {sums} FROM measures JOIN works USING (work) JOIN arrangements USING (arrangement) GROUP BY slug"
+    )
+    everywhere = tuple(ask(f"SELECT {sums} FROM measures").fetchone())
+    return {"": everywhere} | {slug: tuple(values) for slug, *values in grouped}
 
 
 def _say(name: str, here: float, everywhere: float) -> str:

@@ -6,6 +6,9 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from archive.arrangement_kept import STABILITY
 from archive.store import Archive
 
@@ -50,23 +53,35 @@ class Cell:
 
 def look(archive: Archive, window: Window) -> tuple[list[Cell], int]:
     """The cells of a window that have works, row by row, and how many works lie in it."""
+    works, places = archive.remember(("places",), lambda: _places(archive))
     step = window.side / CELLS
+    inside = np.flatnonzero(
+        ((places >= (window.x, window.y)) & (places <= (window.x + window.side, window.y + window.side))).all(axis=1)
+    )
+    cells = (places[inside] - (window.x, window.y)) / step
+    slots = np.minimum(CELLS - 1, cells.astype(int))
+    away = ((cells - slots - 0.5) ** 2).sum(axis=1)
+    slot = slots[:, 1] * CELLS + slots[:, 0]
+    # The nearest to the middle of each cell comes first, of two as near the one whose name comes first.
+    order = np.lexsort((inside, away, slot))
+    taken, first, numbers = np.unique(slot[order], return_index=True, return_counts=True)
+    nearest = {
+        (int(at) // CELLS, int(at) % CELLS): (works[inside[order[place]]], int(number))
+        for at, place, number in zip(taken, first, numbers, strict=True)
+    }
+    found = {work["work"]: work for work in archive.named([work for work, _ in nearest.values()])}
+    return [Cell(column, row, found[work], number) for (row, column), (work, number) in sorted(nearest.items())], len(
+        inside
+    )
+
+
+def _places(archive: Archive) -> tuple[list[str], NDArray[np.float64]]:
+    """The works that have a place on the map, in the order of their names, and x, y of each."""
     rows = archive.connection.execute(
-        "SELECT work, map_x, map_y FROM works WHERE map_x BETWEEN ? AND ? AND map_y BETWEEN ? AND ?",
-        (window.x, window.x + window.side, window.y, window.y + window.side),
+        "SELECT work, map_x, map_y FROM works WHERE map_x IS NOT NULL AND map_y IS NOT NULL ORDER BY work"
     ).fetchall()
-    nearest: dict[tuple[int, int], tuple[float, str]] = {}
-    counts: dict[tuple[int, int], int] = {}
-    for work, x, y in rows:
-        column = min(CELLS - 1, int((x - window.x) / step))
-        row = min(CELLS - 1, int((y - window.y) / step))
-        away = (x - window.x - (column + 0.5) * step) ** 2 + (y - window.y - (row + 0.5) * step) ** 2
-        counts[row, column] = counts.get((row, column), 0) + 1
-        nearest[row, column] = min(nearest.get((row, column), (2.0, "")), (away, work))
-    found = {work["work"]: work for work in archive.named([work for _, work in nearest.values()])}
-    return [
-        Cell(column, row, found[work], counts[row, column]) for (row, column), (_, work) in sorted(nearest.items())
-    ], len(rows)
+    places = np.array([(row["map_x"], row["map_y"]) for row in rows], dtype=np.float64).reshape(-1, 2)
+    return [row["work"] for row in rows], places
 
 
 def how_firmly(archive: Archive) -> str:

@@ -162,7 +162,9 @@ async def _serve(datasette: Any, listening: socket.socket, address: str, ready: 
         await asyncio.sleep(0.02)
     if server.started and ready is not None:
         ready(address)
+    warming = asyncio.create_task(asyncio.to_thread(datasette.blotbook_room.warm))
     await serving
+    await warming
     if not server.started:
         message = "The server did not start; its messages are above."
         raise ServingError(message)

@@ -29,9 +29,9 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from archive.errors import ArchiveError
 from archive.schema import VERSION, version_of
@@ -43,6 +43,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["DATABASE", "FACETS", "PICTURES", "SIGNATURES", "Archive", "ArchiveError", "Work", "WorksPage"]
+
+Answer = TypeVar("Answer")
 
 DATABASE = "archive.db"
 PICTURES = "pictures"
@@ -68,6 +70,7 @@ class Archive:
         self._closed = False
         self._file = file_mark(folder / DATABASE)
         self._signatures: NDArray[np.uint8] | None = None
+        self._remembered: dict[tuple[object, ...], Any] = {}
 
     @classmethod
     def create(cls, folder: Path) -> Archive:
@@ -158,6 +161,14 @@ class Archive:
     def __exit__(self, *_: object) -> None:
         self.close()
 
+    def remember(self, what: tuple[object, ...], ask: Callable[[], Answer]) -> Answer:
+        """What `ask` answers, asked once: an edition never changes. For counts over all works, not for pages of them;
+        whoever asks must not change the answer."""
+        if what not in self._remembered:
+            self._remembered[what] = ask()
+        answer: Answer = self._remembered[what]
+        return answer
+
     # -- works -------------------------------------------------------------------------------------------
 
     def works(
@@ -228,12 +239,15 @@ class Archive:
 
     def arrangements(self) -> list[dict[str, Any]]:
         """All arrangements, the fullest first, each with the pictures and title of its most typical work."""
-        return self._rows(
-            "SELECT arrangements.*, works.title AS medoid_title, works.artist AS medoid_artist, "
-            "works.painting AS medoid_painting, works.thumb AS medoid_thumb, works.map3 AS medoid_map3, "
-            "works.display_width AS medoid_width, works.display_height AS medoid_height "
-            "FROM arrangements LEFT JOIN works ON works.work = arrangements.medoid "
-            "ORDER BY members DESC, slug"
+        return self.remember(
+            ("arrangements",),
+            lambda: self._rows(
+                "SELECT arrangements.*, works.title AS medoid_title, works.artist AS medoid_artist, "
+                "works.painting AS medoid_painting, works.thumb AS medoid_thumb, works.map3 AS medoid_map3, "
+                "works.display_width AS medoid_width, works.display_height AS medoid_height "
+                "FROM arrangements LEFT JOIN works ON works.work = arrangements.medoid "
+                "ORDER BY members DESC, slug"
+            ),
         )
 
     def arrangement(self, slug: str) -> dict[str, Any] | None:
@@ -255,9 +269,12 @@ class Archive:
 
     def types(self) -> list[dict[str, Any]]:
         """The named types in order, with ``works``: how many works are clearly of each."""
-        return self._rows(
-            "SELECT types.*, (SELECT count(*) FROM work_types WHERE work_types.type = types.type "
-            f"AND degree >= {HELD}) AS works FROM types ORDER BY place"
+        return self.remember(
+            ("types",),
+            lambda: self._rows(
+                "SELECT types.*, (SELECT count(*) FROM work_types WHERE work_types.type = types.type "
+                f"AND degree >= {HELD}) AS works FROM types ORDER BY place"
+            ),
         )
 
     # -- what is in here ---------------------------------------------------------------------------------
@@ -272,20 +289,24 @@ class Archive:
             "sources": "SELECT count(*) FROM sources",
             "set_aside": "SELECT count(*) FROM set_aside",
         }
-        return {name: self._value(sql, (), 0) for name, sql in asked.items()}
+        return self.remember(("counts",), lambda: {name: self._value(sql, (), 0) for name, sql in asked.items()})
 
     def sources(self) -> list[dict[str, Any]]:
         """Where the pictures were obtained, with ``works``, the most first."""
-        return self._rows(
-            "SELECT sources.*, count(work) AS works FROM sources LEFT JOIN works USING (source) "
-            "GROUP BY source ORDER BY works DESC, obtained_from"
+        return self.remember(
+            ("sources",),
+            lambda: self._rows(
+                "SELECT sources.*, count(work) AS works FROM sources LEFT JOIN works USING (source) "
+                "GROUP BY source ORDER BY works DESC, obtained_from"
+            ),
         )
 
     def rights(self) -> list[dict[str, Any]]:
         """The rights statements in use: ``rights`` (address), ``name``, ``works``."""
         from ingest.rights import read_rights
 
-        rows = self._rows("SELECT rights, count(*) AS works FROM works GROUP BY rights ORDER BY works DESC")
+        sql = "SELECT rights, count(*) AS works FROM works GROUP BY rights ORDER BY works DESC"
+        rows = self.remember(("rights",), lambda: self._rows(sql))
         return [{**row, "name": read_rights(row["rights"]).name} for row in rows]
 
     def facet(self, column: str) -> list[dict[str, Any]]:
@@ -294,9 +315,12 @@ class Archive:
             message = f"Works cannot be counted by '{column}'."
             raise ArchiveError(message)
         table = "work_subjects" if column == "subject" else "works"
-        return self._rows(
-            f"SELECT {column} AS value, count(*) AS works FROM {table} WHERE {column} IS NOT NULL "
-            f"GROUP BY {column} ORDER BY works DESC, value"
+        return self.remember(
+            ("facet", column),
+            lambda: self._rows(
+                f"SELECT {column} AS value, count(*) AS works FROM {table} WHERE {column} IS NOT NULL "
+                f"GROUP BY {column} ORDER BY works DESC, value"
+            ),
         )
 
     def set_aside(self) -> list[dict[str, Any]]:

@@ -70,7 +70,7 @@ def find_works(
         values.append(query)
     order = _order(by, measures, searched=bool(search), typed="type" in where)
     order += " DESC" if sort.startswith("-") else ""
-    start, size = _offset(next), max(1, min(size, MOST_AT_ONCE))
+    start, size = offset(next), max(1, min(size, MOST_AT_ONCE))
     chosen = tables + (" WHERE " + " AND ".join(terms) if terms else "")
     (total,) = connection.execute(f"SELECT count(*) {chosen}", values).fetchone()
     rows = connection.execute(
@@ -188,7 +188,8 @@ def _plain(row: sqlite3.Row) -> Work:
     }
 
 
-def _offset(token: str | None) -> int:
+def offset(token: str | None) -> int:
+    """Where a page of works begins, by its token. Raises `ArchiveError` for a token that is none."""
     if not token:
         return 0
     if not (token.isascii() and token.isdigit() and len(token) < 12):

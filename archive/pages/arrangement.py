@@ -45,9 +45,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
         raise Problem(message, 404)
     token = request.args.get("_next") or ""
     try:
-        found = await asyncio.to_thread(
-            room.archive.works, where={"arrangement": slug}, sort="-degree", size=SIZE, next=token
-        )
+        found = await asyncio.to_thread(room.clearest, slug, token, SIZE)
     except ArchiveError as error:
         raise Problem(str(error)) from error
     differences = await asyncio.to_thread(apart, room.archive, slug)

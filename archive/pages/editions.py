@@ -76,6 +76,7 @@ async def follow(datasette: Any) -> None:
 async def _take_up(datasette: Any, room: Room) -> None:
     try:
         new = await asyncio.to_thread(open_edition, room.archive.folder, room)
+        await asyncio.to_thread(new.warm)
     except ArchiveError:
         # A file that is no archive, or not a whole one: the edition in use stays.
         return

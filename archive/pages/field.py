@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from datasette.utils.asgi import Response
 
 from archive.edition_copy import SIGNATURES_SHA256
-from archive.field import CELLS, CLOSEST, Window, look
+from archive.field import CELLS, CLOSEST, Cell, Window, look
 from archive.pages.frame import HEADERS, Page, Problem, page
 from archive.pages.leaves import arrangement_url, pick_value, plate, summary, work_url
 from archive.pages.room import Room, need_room
@@ -32,6 +32,7 @@ async def field(datasette: Any, request: Any) -> Page:
     room = need_room(datasette)
     window, picking = _window(request), request.args.get("pick") == "1"
     cells, count = await asyncio.to_thread(look, room.archive, window)
+    at = {(cell.row, cell.column): cell for cell in cells}
     return Page(
         "field.html",
         "The field",
@@ -70,7 +71,7 @@ async def field(datasette: Any, request: Any) -> Page:
                 {"name": name, "url": _address(datasette, _part(window, x, y), picking=picking)} for name, x, y in _WAYS
             ] if window.side > CLOSEST and count > len(cells) else [],
             "rows": [
-                [_shown(datasette, cells, row, column) for column in range(CELLS)] for row in range(CELLS)
+                [_shown(datasette, at.get((row, column))) for column in range(CELLS)] for row in range(CELLS)
             ],
         },
         tab="field",
@@ -119,8 +120,7 @@ def _address(datasette: Any, window: Window | None, *, picking: bool) -> str:
     return path + (f"?{urlencode(asked)}" if asked else "")
 
 
-def _shown(datasette: Any, cells: list[Any], row: int, column: int) -> dict[str, Any] | None:
-    cell = next((cell for cell in cells if (cell.row, cell.column) == (row, column)), None)
+def _shown(datasette: Any, cell: Cell | None) -> dict[str, Any] | None:
     if cell is None:
         return None
     work = cell.work

@@ -154,7 +154,5 @@ def relief_plate(room: Room, row: Row) -> Plate:
 def _gather(room: Room) -> tuple[dict[str, int], list[tuple[Row, list[Work]]]]:
     archive = room.archive
     return archive.counts(), [
-        (row, archive.works(where={"arrangement": row["slug"]}, sort="-degree", size=_STRIP).works)
-        for row in archive.arrangements()
-        if row["mean"]
+        (row, room.clearest(row["slug"], "", _STRIP).works) for row in archive.arrangements() if row["mean"]
     ]

@@ -10,13 +10,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from archive.apart import apart
+from archive.arrangement_counts import counts_of
 from archive.boards_file import BoardsFile
-from archive.catalogue import Catalogue
+from archive.catalogue import Catalogue, Wanted
 from archive.desk import Desk
+from archive.field import Window, look
 from archive.field_marks import pack
 from archive.match import Gallery
 from archive.placing import Placer
 from archive.store import Archive
+from archive.works import WorksPage, offset
 from ingest.reading import Reading
 
 STUDIES_MOUNT = "studies"
@@ -70,6 +74,24 @@ class Room:
     def catalogue(self) -> Catalogue:
         """What all works can be chosen by, read when the first list is asked for."""
         return Catalogue.of(self.archive)
+
+    def clearest(self, arrangement: str, token: str, size: int) -> WorksPage:
+        """Works of an arrangement by its slug, the clearest first, as `Archive.works` would give them; raises
+        `ArchiveError` for a token that is none."""
+        start = offset(token)
+        wanted = Wanted(chosen={"arrangement": arrangement}, sort="clearest")
+        total, works = self.catalogue.page(wanted, start, size)
+        return WorksPage(self.archive.named(works), total, str(start + size) if start + size < total else None)
+
+    def warm(self) -> None:
+        """Count once what the pages count over all works, so that nobody waits for it."""
+        self.catalogue.prepare()
+        for row in self.archive.arrangements()[:1]:
+            apart(self.archive, row["slug"])
+            counts_of(self.archive, row["slug"])
+        look(self.archive, Window.about(0.5, 0.5, 1))
+        for count in (self.archive.counts, self.archive.sources, self.archive.rights, self.archive.types):
+            count()
 
     @functools.cached_property
     def marks(self) -> bytes:

@@ -77,7 +77,7 @@ def our_pages(rows: sqlite3.Connection) -> list[str]:
         "/", f"/-/arrangements/{slug}", f"/-/works/{work}", f"/-/works/{work}?as=masses", "/-/find",
         "/-/find?example=harbour-at-evening", "/-/works", "/-/field",
         "/-/works?q=light&dark_from=20&light_masses=1", "/-/search?q=nothing+has+this",
-        "/-/about",
+        "/-/about", "/-/screen",
     ]  # fmt: skip
 
 

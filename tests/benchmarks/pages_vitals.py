@@ -48,6 +48,21 @@ SCROLL = """async () => {
     await new Promise(done => setTimeout(done, 60));
 }"""
 
+MOVE = """async () => {
+    const canvas = document.querySelector('.ground canvas');
+    const keys = ['+', '+', 'ArrowRight', 'ArrowDown', 'ArrowLeft', '+', 'ArrowRight', '+', '-', '-', '-', '-'];
+    const spent = [];
+    let last = performance.now();
+    for (let step = 0; step < 120; step += 1) {
+        canvas.dispatchEvent(new KeyboardEvent('keydown', { key: keys[step % keys.length], bubbles: true }));
+        await new Promise(done => requestAnimationFrame(done));
+        spent.push(performance.now() - last);
+        last = performance.now();
+    }
+    return spent.sort((one, other) => one - other);
+}"""
+"""A hundred and twenty moves over the field, one a frame; milliseconds from frame to frame, the shortest first."""
+
 PICTURES = ("image/",)
 
 
@@ -65,7 +80,7 @@ def paths(address: str) -> dict[str, str]:
         "find": "/-/find",
         "found": "/-/find?example=harbour-at-evening",
         "boards": "/-/boards",
-        "screen": "/-/find",
+        "screen": "/-/screen",
         "about": "/-/about",
     }
 
@@ -145,6 +160,11 @@ def main() -> None:
                 if given.shifts:
                     for when, value, sources in found["shifts"]:
                         print(f"    {when:.0f} ms {value:.4f} {sources}")
+            page = browser.new_page(viewport={"width": given.width, "height": 900})
+            page.goto(f"{address}/-/field")
+            page.wait_for_load_state("networkidle")
+            spent = page.evaluate(MOVE)
+            print(f"moving over the field: {spent[60]:.0f} ms a frame, {spent[114]:.0f} ms at the 95th percentile")
             browser.close()
     finally:
         server.terminate()
