@@ -16,7 +16,7 @@ if (slip) {
     return true;
   };
 
-  slip.querySelector("[data-camera]").addEventListener("change", (event) => take(event.target.files));
+  slip.querySelector("[data-camera]")?.addEventListener("change", (event) => take(event.target.files));
 
   for (const kind of ["dragenter", "dragover"]) {
     slip.addEventListener(kind, (event) => {
