@@ -39,7 +39,13 @@ def open_page(browser: Any, address: str) -> Iterator[Opener]:
             lambda said: complaints.append(f"{path}: {said.text}") if said.type in ("error", "warning") else None,
         )
         page.on("pageerror", lambda error: complaints.append(f"{path}: {error}"))
-        page.on("requestfailed", lambda asked: complaints.append(f"{path}: {asked.url} failed"))
+        # A page that is left lets go of the pictures that are still coming; that is no complaint.
+        page.on(
+            "requestfailed",
+            lambda asked: (
+                None if "ERR_ABORTED" in str(asked.failure) else complaints.append(f"{path}: {asked.url} failed")
+            ),
+        )
         page.goto(address + path)
         page.wait_for_load_state("networkidle")
         return page
