@@ -194,7 +194,8 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
     roi, low, high = _around(view, first)
     best = first
     if closer is not None:
-        left, top, right, bottom = (*np.floor(low).astype(int).tolist(), *np.ceil(high).astype(int).tolist())
+        left, top = (int(edge) for edge in np.floor(low))
+        right, bottom = (int(edge) for edge in np.ceil(high))
         part = lab(closer((left, top, right, bottom)))
         view = View(part, view.size, (float(left), float(top)), part.shape[1] / (right - left))
     near = seen.within(low, high)
