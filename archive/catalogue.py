@@ -43,6 +43,9 @@ MANY_MASSES = 5
 _MOST_WEIGHED = 4000
 """Works found by words that are put in order of how well they fit; of more, the order says nothing."""
 
+_HEARD = 16
+"""Searches by words whose answers are kept."""
+
 Mask = NDArray[np.bool_]
 
 
@@ -75,6 +78,9 @@ class Found:
     works: tuple[str, ...]
     counts: Mapping[str, Sequence[tuple[str, int]]]
     spreads: Mapping[str, Spread]
+
+
+_Counts = tuple[Mapping[str, Sequence[tuple[str, int]]], Mapping[str, Spread]]
 
 
 @dataclass(frozen=True)
@@ -117,11 +123,16 @@ class Catalogue:
         self._columns = {name: self._column(connection, name) for name in CHOICES}
         self._everywhere = {name: column.counts(None) for name, column in self._columns.items()}
         measured = {work: at for at, work in enumerate(self.works)}
-        self._shares = np.full((len(SHARES), len(self.works)), np.nan, dtype=np.float32)
-        for work, *shares in connection.execute(f"SELECT work, {', '.join(SHARES)} FROM measures"):
-            self._shares[:, measured[work]] = [np.nan if share is None else share for share in shares]
-        self._bins = [np.minimum(BINS - 1, np.nan_to_num(row, nan=0.0) * BINS).astype(np.int32) for row in self._shares]
+        shares = np.full((len(SHARES), len(self.works)), np.nan)
+        for work, *measures in connection.execute(f"SELECT work, {', '.join(SHARES)} FROM measures"):
+            shares[:, measured[work]] = [np.nan if share is None else share for share in measures]
+        known = ~np.isnan(shares)
+        # -1 for what was not measured; bins of hundredths would put 0.099 and 0.101 into one column.
+        self._hundredths = np.where(known, np.rint(np.nan_to_num(shares) * 100), -1).astype(np.int16)
+        self._bins = np.where(known, np.minimum(BINS - 1, np.nan_to_num(shares) * BINS), -1).astype(np.int16)
         self._orders: dict[str, NDArray[np.int64]] = {}
+        self._idle: _Counts | None = None
+        self._heard: dict[str, NDArray[np.int64]] = {}
 
     @classmethod
     def of(cls, archive: Archive) -> Catalogue:
@@ -138,11 +149,20 @@ class Catalogue:
     def find(self, wanted: Wanted, start: int = 0, size: int = 24) -> Found:
         """The works that meet all conditions, from `start` on; unknown values are met by none."""
         masks, all_of, found = self._chosen(wanted)
+        if not masks and self._idle is None:
+            self._idle = self._count({}, None)
+        counts, spreads = self._idle if not masks and self._idle else self._count(masks, all_of)
         return Found(
             total=len(found),
             works=tuple(self.works[at] for at in found[start : start + size]),
-            counts={name: self._counted(name, masks, all_of) for name in CHOICES},
-            spreads={name: self._spread(at, name, masks, all_of) for at, name in enumerate(SHARES)},
+            counts=counts,
+            spreads=spreads,
+        )
+
+    def _count(self, masks: Mapping[str, Mask], all_of: Mask | None) -> _Counts:
+        return (
+            {name: self._counted(name, masks, all_of) for name in CHOICES},
+            {name: self._spread(at, name, masks, all_of) for at, name in enumerate(SHARES)},
         )
 
     def page(self, wanted: Wanted, start: int, size: int) -> tuple[int, list[str]]:
@@ -160,7 +180,7 @@ class Catalogue:
         for name, value in wanted.chosen.items():
             masks[name] = self._columns[name].mask(value, len(self))
         for name, (low, high) in wanted.shares.items():
-            share = np.rint(self._shares[SHARES.index(name)] * 100)
+            share = self._hundredths[SHARES.index(name)]
             masks[name] = (share >= low) & (share <= high)
         all_of = _both(masks, "")
         order = fitting if wanted.sort == "fit" and fitting is not None else self._order(wanted.sort)
@@ -174,18 +194,26 @@ class Catalogue:
 
     def _spread(self, at: int, name: str, masks: Mapping[str, Mask], all_of: Mask | None) -> Spread:
         among = _both(masks, name) if name in masks else all_of
-        bins, shares = self._bins[at], self._shares[at]
-        known = ~np.isnan(shares)
-        held = known if among is None else known & among
-        chosen = shares[held if all_of is None else known & all_of]
         return Spread(
-            tuple(int(count) for count in np.bincount(bins[known], minlength=BINS)),
-            tuple(int(count) for count in np.bincount(bins[held], minlength=BINS)),
-            tuple(round(float(q) * 100) for q in np.percentile(chosen, [25, 75])) if len(chosen) else None,  # type: ignore[arg-type]
+            _columns(self._bins[at], None, BINS),
+            _columns(self._bins[at], among, BINS),
+            _middle(_columns(self._hundredths[at], all_of, 101)),
         )
 
     def _by_words(self, text: str) -> NDArray[np.int64]:
-        """Where the works lie that have the words, the best fit first where they are few enough to be put in order."""
+        """Where the works lie that have the words, the best fit first where they are few enough to be put in order.
+
+        The last few answers are kept: whoever turns leaves or moves a slider asks for the same words again.
+        """
+        found = self._heard.get(text)
+        if found is None:
+            found = self._look_up(text)
+            for older in list(self._heard)[: 1 - _HEARD]:
+                self._heard.pop(older, None)
+            self._heard[text] = found
+        return found
+
+    def _look_up(self, text: str) -> NDArray[np.int64]:
         query = fts_query(text)
         if not query:
             return np.zeros(0, dtype=np.int64)
@@ -251,6 +279,21 @@ class Catalogue:
             )
         listed = connection.execute(source.get(name, f"SELECT {name} FROM works ORDER BY rowid"))
         return _Column(*_coded([value for (value,) in listed]))
+
+
+def _columns(places: NDArray[np.int16], among: Mask | None, count: int) -> tuple[int, ...]:
+    """How many works under a mask have each place, 0 to count - 1; those at -1 have none."""
+    chosen = places if among is None else places[among]
+    return tuple(np.bincount(chosen + 1, minlength=count + 1)[1:].tolist())
+
+
+def _middle(counts: Sequence[int]) -> tuple[int, int] | None:
+    """Between which hundredths the middle half of the works lies; None when there is none."""
+    reached = np.cumsum(counts)
+    if not reached[-1]:
+        return None
+    low, high = (int(np.searchsorted(reached, share * reached[-1])) for share in (0.25, 0.75))
+    return low, high
 
 
 def _both(masks: Mapping[str, Mask], without: str) -> Mask | None:

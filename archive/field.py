@@ -53,6 +53,12 @@ class Cell:
 
 def look(archive: Archive, window: Window) -> tuple[list[Cell], int]:
     """The cells of a window that have works, row by row, and how many works lie in it."""
+    if window.side == 1:
+        return archive.remember(("the whole field",), lambda: _look(archive, window))
+    return _look(archive, window)
+
+
+def _look(archive: Archive, window: Window) -> tuple[list[Cell], int]:
     works, places = archive.remember(("places",), lambda: _places(archive))
     step = window.side / CELLS
     inside = np.flatnonzero(

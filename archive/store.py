@@ -71,6 +71,7 @@ class Archive:
         self._file = file_mark(folder / DATABASE)
         self._signatures: NDArray[np.uint8] | None = None
         self._remembered: dict[tuple[object, ...], Any] = {}
+        self._remembering = threading.RLock()
 
     @classmethod
     def create(cls, folder: Path) -> Archive:
@@ -165,7 +166,9 @@ class Archive:
         """What `ask` answers, asked once: an edition never changes. For counts over all works, not for pages of them;
         whoever asks must not change the answer."""
         if what not in self._remembered:
-            self._remembered[what] = ask()
+            with self._remembering:
+                if what not in self._remembered:
+                    self._remembered[what] = ask()
         answer: Answer = self._remembered[what]
         return answer
 

@@ -153,6 +153,6 @@ def relief_plate(room: Room, row: Row) -> Plate:
 
 def _gather(room: Room) -> tuple[dict[str, int], list[tuple[Row, list[Work]]]]:
     archive = room.archive
-    return archive.counts(), [
-        (row, room.clearest(row["slug"], "", _STRIP).works) for row in archive.arrangements() if row["mean"]
-    ]
+    rows = [row for row in archive.arrangements() if row["mean"]]
+    strips = archive.remember(("strips",), lambda: [room.clearest(row["slug"], "", _STRIP).works for row in rows])
+    return archive.counts(), list(zip(rows, strips, strict=True))

@@ -70,10 +70,10 @@ class Room:
             room.__dict__["boards_file"] = before.boards_file
         return room
 
-    @functools.cached_property
+    @property
     def catalogue(self) -> Catalogue:
         """What all works can be chosen by, read when the first list is asked for."""
-        return Catalogue.of(self.archive)
+        return self.archive.remember(("catalogue",), lambda: Catalogue.of(self.archive))
 
     def clearest(self, arrangement: str, token: str, size: int) -> WorksPage:
         """Works of an arrangement by its slug, the clearest first, as `Archive.works` would give them; raises
@@ -93,10 +93,10 @@ class Room:
         for count in (self.archive.counts, self.archive.sources, self.archive.rights, self.archive.types):
             count()
 
-    @functools.cached_property
+    @property
     def marks(self) -> bytes:
         """All works as the small marks of the field."""
-        return pack(self.archive)
+        return self.archive.remember(("marks",), lambda: pack(self.archive))
 
     @functools.cached_property
     def placer(self) -> Placer:
