@@ -230,9 +230,9 @@ def test_the_proportion_of_a_slanted_a4_sheet_is_the_square_root_of_two(slant: f
 def test_overlap_of_quadrilaterals() -> None:
     square = np.array([[0, 0], [2, 0], [2, 2], [0, 2]], dtype=float)
     assert overlap(square, square) == pytest.approx(1.0)
-    assert overlap(square, [*square, 1, 0]) == pytest.approx(1 / 3)
-    assert overlap(square, [*square, 1, 1]) == pytest.approx(1 / 7)
-    assert overlap(square, [*square, 3, 0]) == 0.0
+    assert overlap(square, square + np.array([1, 0])) == pytest.approx(1 / 3)
+    assert overlap(square, square + np.array([1, 1])) == pytest.approx(1 / 7)
+    assert overlap(square, square + np.array([3, 0])) == 0.0
 
 
 def test_corners_are_put_clockwise_from_the_top_left() -> None:
