@@ -17,7 +17,7 @@ from ingest.part import Part
 from ingest.picture import Picture, read_picture
 from ingest.signature import Signature, signature
 from ingest.squint import DEFAULT_SHARE, squint
-from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_map
+from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_maps
 from ingest.words import describe
 
 READING_VERSION = "3"
@@ -52,7 +52,7 @@ def read(source: Path | bytes, *, trim: bool = True, part: Part | None = None, s
 def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
     """The part of the street after the picture has been decoded."""
     squinted = squint(picture.luminance, share, picture.mask)
-    maps = {values: value_map(squinted, values, picture.mask) for values in MAP_LIGHTNESS}
+    maps = value_maps(squinted, MAP_LIGHTNESS, picture.mask)
     masses = find_masses(maps[3].labels)
     measures = measure(squinted, maps[3], masses, picture.mask, lightness_CIE1976(picture.luminance))
     return Reading(

@@ -83,8 +83,8 @@ def _average_of_likes(
     floor = float(guide.min())
     tones = int((float(guide.max()) - floor) / likeness) + 2
     depth = (guide - np.float32(floor)) / np.float32(likeness)
-    below = np.minimum(depth.astype(np.int64), tones - 2)
-    part = depth - below
+    below = np.minimum(depth.astype(np.int32), tones - 2)
+    part = depth - below.astype(np.float32)
 
     place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + below
     size = rows * columns * tones
@@ -100,24 +100,34 @@ def _average_of_likes(
     spread = radius / cell
     grid = ndimage.gaussian_filter(grid, (0, spread, spread, 1.0), mode="constant", truncate=3.0)
 
-    # Reading the grid back: linear in rows and columns by two small products, then in tone by one look-up.
-    grid = np.tensordot(across_rows.weights, grid, axes=(1, 1))
-    field = np.matmul(across_columns.weights, grid)  # (height, 2, width, tones)
-    at = below[:, None, :, None]
-    lower = np.take_along_axis(field, at, axis=3)[..., 0]
-    upper = np.take_along_axis(field, at + 1, axis=3)[..., 0]
-    mixed = lower + (upper - lower) * part[:, None, :]
-    return np.asarray(mixed[:, 0] / np.maximum(mixed[:, 1], 1e-9), dtype=np.float32)
+    # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four corners.
+    corner = (np.arange(height)[:, None] * columns + across_columns.before[None, :]) * tones + below
+
+    def read(plane: FloatArray) -> FloatArray:
+        lines = (across_rows.weights @ plane.reshape(rows, -1)).ravel()
+        lower, upper = (
+            _between(lines.take(corner + up), lines.take(corner + tones + up), across_columns.part) for up in (0, 1)
+        )
+        return _between(lower, upper, part)
+
+    return np.asarray(read(grid[0]) / np.maximum(read(grid[1]), np.float32(1e-9)))
+
+
+def _between(one: FloatArray, other: FloatArray, share: FloatArray) -> FloatArray:
+    return one + (other - one) * share
 
 
 class _Knots:
     """Knots of the grid along a line of pixels, `cell` pixels apart and the same from either end, so that a mirrored
-    picture squints to the mirrored result. nearest (n,): knot of each pixel; weights (n, count): linear reading."""
+    picture squints to the mirrored result. nearest (n,): knot of each pixel; before (n,), part (n,): the knot before it
+    and how far it is on to the next, 0..1; weights (n, count): linear reading."""
 
     def __init__(self, length: int, cell: float) -> None:
         at = (np.arange(length) - (length - 1) / 2) / cell
         half = int(np.ceil(at[-1])) + 1
         self.count = 2 * half + 1
         self.nearest = half + (np.sign(at) * np.floor(np.abs(at) + 0.5)).astype(np.int64)
+        self.before = half + np.floor(at).astype(np.int64)
+        self.part = (at + half - self.before).astype(np.float32)
         gap = np.abs(at[:, None] + half - np.arange(self.count)[None, :])
         self.weights = np.maximum(0.0, 1.0 - gap).astype(np.float32)

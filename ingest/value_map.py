@@ -13,6 +13,7 @@ too small to be drawn joins the value that surrounds it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,8 @@ from scipy import ndimage
 from skimage import measure
 
 from ingest.lightness import FloatArray, grey_code
+from ingest.parting import Parting
+from ingest.windows import extreme
 
 Labels = NDArray[np.uint8]
 
@@ -35,7 +38,6 @@ MAP_LIGHTNESS: dict[int, tuple[float, ...]] = {
 }
 """L* in which the values are shown, darkest first: charcoal on good paper, and even steps between (common practice)."""
 
-_BINS = 200
 _SMALLEST = 0.0025
 """Shapes under this share of the picture are specks."""
 
@@ -86,42 +88,59 @@ class ValueMap:
 
 def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | None = None) -> ValueMap:
     """Lay a squinted picture, (h, w) float32 L* 0..100, in 2, 3 or 5 values; ValueError for another number."""
+    return value_maps(squinted, (values,), mask)[values]
+
+
+def value_maps(
+    squinted: FloatArray, wanted: Iterable[int], mask: NDArray[np.bool_] | None = None
+) -> dict[int, ValueMap]:
+    """The same for several numbers of values, by number, for little more than one of them."""
+    tones = squinted if mask is None else squinted[mask]
+    parting = Parting(tones)
+    return {values: _laid(squinted, values, mask, tones, parting) for values in wanted}
+
+
+def _laid(
+    squinted: FloatArray, values: int, mask: NDArray[np.bool_] | None, tones: FloatArray, parting: Parting
+) -> ValueMap:
     if values not in MAP_LIGHTNESS:
         message = f"A value map has 2, 3 or 5 values, not {values}."
         raise ValueError(message)
-    tones = squinted if mask is None else squinted[mask]
-    thresholds, distinct = find_thresholds(tones, values)
+    thresholds, distinct = _thresholds(parting, values)
     labels = lay(squinted, thresholds, mask)
+    counts = np.bincount(labels.ravel(), minlength=values)
+    sums = np.bincount(labels.ravel(), squinted.ravel(), minlength=values)
     means = tuple(
-        float(squinted[labels == value].mean()) if (labels == value).any() else shown
+        float(sums[value] / counts[value]) if counts[value] else shown
         for value, shown in enumerate(MAP_LIGHTNESS[values])
     )
-    unsure = tuple(float((np.abs(tones - edge) < 3.0).mean()) for edge in thresholds)
+    unsure = tuple(float((np.abs(tones - np.float32(edge)) < 3.0).mean()) for edge in thresholds)
     return ValueMap(labels, thresholds, means, unsure, distinct)
 
 
 def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], int]:
     """Thresholds in L* that part the tones (any shape) into values, and how many values are really there."""
-    counts, edges = _histogram(tones)
-    centres = (edges[:-1] + edges[1:]) / 2
-    weights = ndimage.gaussian_filter1d(counts.astype(np.float64), 2.0, mode="constant")
-    weights /= weights.sum()
-    low, high = np.percentile(tones, [2, 98])
+    return _thresholds(Parting(tones), values)
+
+
+def _thresholds(parting: Parting, values: int) -> tuple[tuple[float, ...], int]:
+    low, high = parting.low, parting.high
     if high - low < _LEAST_GAP:
         # One tone: everything is middle, so that a blank sheet shows no shapes at all.
         middle = (low + high) / 2
         spread = np.linspace(-1, 1, values - 1) * 25 if values > 2 else np.array([-25.0])
         return tuple(float(middle + step) for step in spread), 1
-    thresholds = _part(centres, weights, values)
+    thresholds = parting.thresholds(values)
     if values != 3:
         return tuple(float(edge) for edge in thresholds), values
-    means = _class_means(centres, weights, thresholds)
+    centres, weights = parting.centres, parting.weights
+    means = parting.means(thresholds)
     gap = float(np.diff(means).min()) / max(1e-6, float(means[-1] - means[0]))
     dark_share, middle, light_share = np.bincount(np.digitize(centres, thresholds), weights, minlength=3)
-    cut = _part(centres, weights, 2)
-    dark, light = _class_means(centres, weights, cut)
+    cut = parting.thresholds(2)
+    dark, light = parting.means(cut)
     within = float(weights @ (centres - np.where(centres < cut[0], dark, light)) ** 2)
-    left_over = within / float(weights @ (centres - weights @ centres) ** 2)
+    left_over = within / parting.variance
     three = min(
         _ramp(gap, _LEAST_GAP_SHARE, _GAP_DOUBT),
         _ramp(float(middle), _LEAST_MIDDLE, _LEAST_MIDDLE),
@@ -136,74 +155,18 @@ def find_thresholds(tones: FloatArray, values: int) -> tuple[tuple[float, ...], 
     return tuple(float(edge) for edge in thresholds), 3 if three >= 0.5 else 2
 
 
-def _histogram(tones: FloatArray) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Counts of L* in `_BINS` bins over 0..100 and their edges, in a third of the time of the general one."""
-    places = (tones.ravel() * np.float32(_BINS / 100)).astype(np.int32)
-    return np.bincount(places.clip(0, _BINS - 1), minlength=_BINS), np.linspace(0.0, 100.0, _BINS + 1)
-
-
 def _ramp(found: float, least: float, doubt: float) -> float:
     """0 to 1 as what is found passes from below to above the least, over a width of doubt."""
     return float(np.clip((found - least) / doubt + 0.5, 0.0, 1.0))
-
-
-def _part(
-    centres: NDArray[np.float64], weights: NDArray[np.float64], values: int, doubt: float = 0.002
-) -> NDArray[np.float64]:
-    """L* at which each value but the lightest ends, (values - 1,).
-
-    Every way of parting the tones counts by how much between-class variance it explains, the best ones nearly alone:
-    the mean under a Gibbs distribution whose temperature is `doubt` of the variance. The single best parting jumps when
-    two are nearly as good; this mean passes smoothly between them, and lies in the middle of an empty valley.
-    """
-    mass = np.concatenate([[0.0], np.cumsum(weights)])
-    moment = np.concatenate([[0.0], np.cumsum(weights * centres)])
-    mean = moment[-1]
-    variance = float(weights @ (centres - mean) ** 2)
-    inside = mass[None, :] - mass[:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        explained = np.where(inside > 1e-12, (moment[None, :] - moment[:, None] - mean * inside) ** 2 / inside, 0.0)
-    part = np.where(np.triu(np.ones_like(explained), 1) > 0, explained / (variance * doubt), -np.inf)
-    from_start = [part[0]]
-    to_end = [part[:, -1]]
-    for _ in range(values - 2):
-        from_start.append(_log_sum(from_start[-1][:, None] + part, axis=0))
-        to_end.append(_log_sum(part + to_end[-1][None, :], axis=1))
-    edges = np.concatenate([[0.0], (centres[:-1] + centres[1:]) / 2, [100.0]])
-    found = []
-    for number in range(values - 1):
-        chance = from_start[number] + to_end[values - 2 - number]
-        chance = np.exp(chance - chance.max())
-        found.append(float(chance @ edges / chance.sum()))
-    return np.array(found)
-
-
-def _log_sum(terms: NDArray[np.float64], axis: int) -> NDArray[np.float64]:
-    top = terms.max(axis=axis, keepdims=True)
-    top = np.where(np.isfinite(top), top, 0.0)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(np.exp(terms - top).sum(axis=axis)) + np.squeeze(top, axis=axis))
-
-
-def _class_means(
-    centres: NDArray[np.float64], weights: NDArray[np.float64], thresholds: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    value = np.digitize(centres, thresholds)
-    count = len(thresholds) + 1
-    held = np.bincount(value, weights, minlength=count)
-    middles = np.convolve(np.concatenate([[0.0], thresholds, [100.0]]), [0.5, 0.5], mode="valid")
-    return np.where(
-        held > 1e-9, np.bincount(value, weights * centres, minlength=count) / np.maximum(held, 1e-12), middles
-    )
 
 
 def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None = None) -> Labels:
     """Clean shapes, (h, w) uint8, of a squinted picture, (h, w) float32 L*, parted at rising thresholds in L*."""
     values = len(thresholds) + 1
     bounds = np.array([-np.inf, *thresholds, np.inf], dtype=np.float32)
-    far = np.stack(
-        [np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM for k in range(values)]
-    )
+    far = [
+        np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM for k in range(values)
+    ]
     radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
     labels = np.zeros(squinted.shape, dtype=np.uint8)
     for threshold in thresholds:
@@ -217,8 +180,8 @@ def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bo
     return labels
 
 
-def _heard(labels: Labels, far: FloatArray, radius: float) -> Labels:
-    """Each pixel given the value that its own tone, far (n, h, w), and its neighbourhood together speak for."""
+def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
+    """Each pixel given the value that its own tone, far (h, w) by value, and its neighbourhood together speak for."""
     heard = np.zeros(labels.shape, dtype=np.uint8)
     left = np.ones(labels.shape, dtype=np.float32)
     least = np.full(labels.shape, np.inf, dtype=np.float32)
@@ -229,25 +192,23 @@ def _heard(labels: Labels, far: FloatArray, radius: float) -> Labels:
         else:
             voice = left  # the voices sum to one
         cost = far[value] - voice
-        better = cost < least
-        heard[better] = value
+        np.copyto(heard, value, where=cost < least)
         np.minimum(least, cost, out=least)
     return heard
 
 
 def _without_rims(labels: Labels, squinted: FloatArray, thresholds: tuple[float, ...], reach: int) -> Labels:
     """Thin seams of a between-value where a lighter and a darker value touch go to whichever they are nearer."""
-    window = 2 * reach + 1
-    darkest = ndimage.minimum_filter(labels, window)
-    lightest = ndimage.maximum_filter(labels, window)
+    darkest = extreme(labels, reach, np.minimum)
+    lightest = extreme(labels, reach, np.maximum)
     result = labels.copy()
     for value in range(1, len(thresholds)):
         here = labels == value
         between = here & (darkest < value) & (lightest > value)
         if not between.any():
             continue
-        thick = ndimage.maximum_filter(ndimage.minimum_filter(here.view(np.uint8), window), window)
-        thin = between & (thick == 0)
+        thick = extreme(extreme(here, reach, np.logical_and), reach, np.logical_or)
+        thin = between & ~thick
         middle = (thresholds[value - 1] + thresholds[value]) / 2
         result[thin] = np.where(squinted[thin] < middle, darkest[thin], lightest[thin])
     return result
@@ -264,8 +225,13 @@ def _without_specks(labels: Labels, mask: NDArray[np.bool_] | None) -> Labels:
         specks = small[shapes]
         if not specks.any() or specks.all():
             break
-        nearest = ndimage.distance_transform_edt(specks, return_distances=False, return_indices=True)
-        labels = labels[nearest[0], nearest[1]]
+        # What is nearest to a pixel of a speck lies in the speck's own box, or just beside it.
+        clusters, _ = ndimage.label(np.pad(specks, 1), np.ones((3, 3)))
+        labels = labels.copy()
+        for rows, columns in ndimage.find_objects(clusters):
+            box = slice(max(0, rows.start - 2), rows.stop), slice(max(0, columns.start - 2), columns.stop)
+            near = ndimage.distance_transform_edt(specks[box], return_distances=False, return_indices=True)
+            labels[box] = labels[box][near[0], near[1]]
     return labels
 
 

@@ -43,27 +43,30 @@ def steps_of(file: Path) -> dict[str, float]:
     """Seconds of each step after decoding."""
     from ingest.arrangement_facts import facts_of
     from ingest.arrangement_types import type_degrees
+    from ingest.lightness import lightness_CIE1976
     from ingest.masses import find_masses
     from ingest.measures import measure
     from ingest.picture import read_picture
     from ingest.reading import read_tone
     from ingest.signature import signature
     from ingest.squint import squint
-    from ingest.value_map import value_map
+    from ingest.value_map import MAP_LIGHTNESS, value_map, value_maps
     from ingest.words import describe
 
     picture = read_picture(file)
     seen = squint(picture.luminance, mask=picture.mask)
     laid = value_map(seen, 3, picture.mask)
     masses = find_masses(laid.labels)
-    measures = measure(seen, laid, masses, picture.mask)
+    before = lightness_CIE1976(picture.luminance)
+    measures = measure(seen, laid, masses, picture.mask, before)
     return {
         "squint": seconds(lambda: squint(picture.luminance, mask=picture.mask)),
         "map, 2 values": seconds(lambda: value_map(seen, 2, picture.mask)),
         "map, 3 values": seconds(lambda: value_map(seen, 3, picture.mask)),
         "map, 5 values": seconds(lambda: value_map(seen, 5, picture.mask)),
+        "all three maps": seconds(lambda: value_maps(seen, MAP_LIGHTNESS, picture.mask)),
         "masses": seconds(lambda: find_masses(laid.labels)),
-        "measures": seconds(lambda: measure(seen, laid, masses, picture.mask)),
+        "measures": seconds(lambda: measure(seen, laid, masses, picture.mask, before)),
         "types": seconds(lambda: type_degrees(facts_of(seen, laid, measures, picture.mask))),
         "words": seconds(lambda: describe(measures, masses)),
         "signature": seconds(lambda: signature(seen, laid)),
