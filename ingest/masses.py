@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from skimage import measure
 
 from ingest.value_map import OUTSIDE, Labels
 
@@ -44,55 +45,57 @@ def find_masses(labels: Labels) -> tuple[Mass, ...]:
 
     Accents (under `SMALLEST_MASS`) are listed too; their area tells them apart.
     """
-    inside = int((labels != OUTSIDE).sum())
-    found: list[Mass] = []
-    for value in (2, 1, 0):
-        shapes, count = ndimage.label(labels == value)
-        boxes = ndimage.find_objects(shapes)
-        masses = [
-            _measure(labels, shapes, number, box, value, inside)
-            for number, box in zip(range(1, count + 1), boxes, strict=True)
-        ]
-        found += sorted(masses, key=lambda mass: (-mass.area, mass.x, mass.y))
-    return tuple(found)
-
-
-def _measure(
-    labels: Labels, shapes: NDArray[np.int32], number: int, box: tuple[slice, slice], value: int, inside: int
-) -> Mass:
+    shapes = measure.label(labels, background=OUTSIDE, connectivity=1).astype(np.int32)
+    boxes = ndimage.find_objects(shapes)
+    if not boxes:
+        return ()
     height, width = labels.shape
-    rows, columns = box
-    # One pixel wider than the mass, so that what it borders on is in view.
-    wide = (
-        slice(max(0, rows.start - 1), min(height, rows.stop + 1)),
-        slice(max(0, columns.start - 1), min(width, columns.stop + 1)),
-    )
-    shape = shapes[wide] == number
-    area = int(shape.sum())
-    across, down = shape.sum(axis=0), shape.sum(axis=1)
-    x = (wide[1].start + float(across @ (np.arange(len(across)) + 0.5)) / area) / width
-    y = (wide[0].start + float(down @ (np.arange(len(down)) + 0.5)) / area) / height
-    outline = ndimage.binary_dilation(shape) & ~shape
-    borders = np.bincount(labels[wide][outline], minlength=3)[:3].astype(float)
-    borders[value] = 0.0
-    against = borders / max(1.0, borders.sum())
-    sides = (
-        ("left", columns.start == 0),
-        ("top", rows.start == 0),
-        ("right", columns.stop == width),
-        ("bottom", rows.stop == height),
-    )
-    return Mass(
-        value=VALUE_NAMES[value],
-        area=area / max(1, inside),
-        x=x,
-        y=y,
-        x0=columns.start / width,
-        y0=rows.start / height,
-        x1=columns.stop / width,
-        y1=rows.stop / height,
-        touches=",".join(side for side, reached in sides if reached),
-        against_light=float(against[2]),
-        against_mid=float(against[1]),
-        against_dark=float(against[0]),
-    )
+    flat = shapes.ravel()
+    areas = np.bincount(flat)[1:]
+    value = np.empty(len(boxes) + 1, dtype=np.int64)
+    value[flat] = labels.ravel()
+    right, down = (np.arange(width) + 0.5) / width, (np.arange(height) + 0.5) / height
+    x = np.bincount(flat, np.tile(right, height))[1:] / areas
+    y = np.bincount(flat, np.repeat(down, width))[1:] / areas
+    borders = _borders(labels, shapes, len(boxes))
+    against = borders / np.maximum(1, borders.sum(axis=1, keepdims=True))
+    inside = int(areas.sum())
+    found = []
+    for at, (rows, columns) in enumerate(boxes):
+        sides = (
+            ("left", columns.start == 0),
+            ("top", rows.start == 0),
+            ("right", columns.stop == width),
+            ("bottom", rows.stop == height),
+        )
+        mass = Mass(
+            value=VALUE_NAMES[value[at + 1]],
+            area=float(areas[at] / inside),
+            x=float(x[at]),
+            y=float(y[at]),
+            x0=columns.start / width,
+            y0=rows.start / height,
+            x1=columns.stop / width,
+            y1=rows.stop / height,
+            touches=",".join(side for side, reached in sides if reached),
+            against_light=float(against[at, 2]),
+            against_mid=float(against[at, 1]),
+            against_dark=float(against[at, 0]),
+        )
+        found.append(mass)
+    return tuple(sorted(found, key=lambda mass: (-VALUE_NAMES.index(mass.value), -mass.area, mass.x, mass.y)))
+
+
+def _borders(labels: Labels, shapes: NDArray[np.int32], count: int) -> NDArray[np.int64]:
+    """(count, 3) how many pixels of each value lie just outside each shape, numbered from 1."""
+    padded = np.pad(shapes, 1)
+    turn_across, turn_down = padded[1:-1, 1:] != padded[1:-1, :-1], padded[1:, 1:-1] != padded[:-1, 1:-1]
+    rim = turn_across[:, 1:] | turn_across[:, :-1] | turn_down[1:] | turn_down[:-1]
+    rows, columns = np.nonzero(rim & (shapes > 0))
+    met = np.stack([padded[rows + down, columns + across] for down, across in ((1, 0), (0, 1), (1, 2), (2, 1))])
+    # A pixel that a shape meets on two sides counts once for it.
+    met.sort(axis=0)
+    new = (met > 0) & (met != shapes[rows, columns])
+    new[1:] &= met[1:] != met[:-1]
+    value = np.broadcast_to(labels[rows, columns], met.shape)
+    return np.bincount(met[new] * 3 + value[new], minlength=3 * (count + 1)).reshape(-1, 3)[1:]

@@ -32,9 +32,9 @@ class Parting:
     def __init__(self, tones: FloatArray) -> None:
         places = (tones.ravel() * np.float32(_BINS / 100)).astype(np.int32)
         counts = np.bincount(places.clip(0, _BINS - 1), minlength=_BINS)
-        self.centres: Floats = (np.arange(_BINS) + 0.5) * (100 / _BINS)
+        self.centres: Floats = np.linspace(0.0, 100.0, 2 * _BINS + 1)[1::2]
         weights = ndimage.gaussian_filter1d(counts.astype(np.float64), 2.0, mode="constant")
-        self.weights: Floats = np.asarray(weights / weights.sum(), dtype=np.float64)
+        self.weights: Floats = weights / weights.sum()
         self.low, self.high = (float(tone) for tone in np.percentile(tones, [2, 98]))
 
     def thresholds(self, values: int) -> Floats:
