@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ingest.lightness import FloatArray
 from ingest.value_map import OUTSIDE, Labels
+from ingest.windows import extreme
 
 _CRISP = 20.0
 """L* over 2 % of the diagonal from which a border between values is crisp."""
@@ -47,11 +48,11 @@ def find_contrast(squinted: FloatArray, lightness: FloatArray, labels: Labels) -
     height, width = labels.shape
     reach = max(1, round(_REACH * float(np.hypot(height, width))))
     window = 2 * reach + 1
-    span = ndimage.maximum_filter(squinted, window) - ndimage.minimum_filter(squinted, window)
+    span = extreme(squinted, reach, np.maximum) - extreme(squinted, reach, np.minimum)
     border = np.zeros(labels.shape, dtype=bool)
     border[:, 1:] |= labels[:, 1:] != labels[:, :-1]
     border[1:] |= labels[1:] != labels[:-1]
-    border &= (labels != OUTSIDE) & (ndimage.maximum_filter(labels, 3) != OUTSIDE)
+    border &= (labels != OUTSIDE) & (extreme(labels, 1, np.maximum) != OUTSIDE)
     if not border.any():
         return Contrast(0.0, 0.5, 0.5, 0.0, 0.0)
     # The strongest step is where a stretch of border is strong, not where a single pixel is.

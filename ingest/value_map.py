@@ -24,7 +24,7 @@ from skimage import measure
 
 from ingest.lightness import FloatArray, grey_code
 from ingest.parting import Parting
-from ingest.windows import extreme
+from ingest.windows import extreme, share_around
 
 Labels = NDArray[np.uint8]
 
@@ -187,7 +187,7 @@ def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
     least = np.full(labels.shape, np.inf, dtype=np.float32)
     for value in range(len(far)):
         if value < len(far) - 1:
-            voice = ndimage.gaussian_filter((labels == value).astype(np.float32), radius, mode="nearest", truncate=2.0)
+            voice = share_around(labels == value, radius)
             left -= voice
         else:
             voice = left  # the voices sum to one
