@@ -251,14 +251,19 @@ def _enlarge(labels: Labels, values: int, side: int) -> Labels:
     """Labels at a larger size with smooth contours: each value is enlarged as a soft shape and the strongest wins."""
     scale = side / max(labels.shape)
     size = (round(labels.shape[1] * scale), round(labels.shape[0] * scale))
-    chosen: Labels = np.zeros(size[::-1], dtype=np.uint8)
-    strongest = np.full(size[::-1], -np.inf, dtype=np.float32)
-    for name in (*range(values), OUTSIDE):
-        here = labels == name
-        if not here.any():
-            continue
-        soft = Image.fromarray(ndimage.gaussian_filter(here.astype(np.float32), 1.0))
-        layer = np.asarray(soft.resize(size, Image.Resampling.BICUBIC))
-        chosen[layer > strongest] = name
+    first, *others = (name for name in (*range(values), OUTSIDE) if (labels == name).any())
+    chosen: Labels = np.full(size[::-1], first, dtype=np.uint8)
+    strongest = _softly(labels == first, size)
+    left = 1 - strongest
+    for name in others:
+        # The last of them has what the others leave over.
+        layer = left if name == others[-1] else _softly(labels == name, size)
+        np.copyto(chosen, name, where=layer > strongest)
         np.maximum(strongest, layer, out=strongest)
+        left = left - layer
     return chosen
+
+
+def _softly(shape: NDArray[np.bool_], size: tuple[int, int]) -> FloatArray:
+    soft = Image.fromarray(share_around(shape, 1.0)).resize(size, Image.Resampling.BILINEAR)
+    return np.array(soft)
