@@ -30,16 +30,18 @@ def appearance(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) -> F
     field = np.zeros((*luminance.shape, 3), dtype=np.float32)
     field[..., 0] = lightness_CIE1976(luminance)
     if rgb is not None:
-        red, green, blue = (rgb[..., at].astype(np.float32) for at in range(3))
-        field[..., 1] = _HUE * (red - green)
-        field[..., 2] = _HUE * ((red + green) / 2 - blue)
+        red, green, blue = (rgb[..., at] for at in range(3))
+        field[..., 1] = np.subtract(red, green, dtype=np.float32) * np.float32(_HUE)
+        twice = np.add(red, green, dtype=np.float32) - np.multiply(blue, 2, dtype=np.float32)
+        field[..., 2] = twice * np.float32(_HUE / 2)
     return field
 
 
 def distance(field: FloatArray, look: ArrayLike) -> FloatArray:
     """How far each pixel of a field (..., 3) is from a look (3,) or from another field, (...) float32."""
     apart = field - np.asarray(look, dtype=np.float32)
-    return np.asarray(np.sqrt(np.einsum("...i,...i->...", apart, apart)), dtype=np.float32)
+    apart *= apart
+    return np.asarray(np.sqrt(apart[..., 0] + apart[..., 1] + apart[..., 2]))
 
 
 def in_words(lightness: float) -> str:

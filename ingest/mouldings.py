@@ -19,6 +19,9 @@ _ALONG = 0.6
 _ALIKE = 0.3
 """Share by which the depths of two sides may differ."""
 
+_FIRST = 12
+"""Lines that are looked at first."""
+
 _EVERY = 2
 """Every so many pixels along a line are looked at."""
 
@@ -68,10 +71,10 @@ def alongside(lines: FloatArray, share: float) -> Side:
     deepest = max(2, int(count * share))
     # Corners belong to the neighbouring sides.
     middle = lines[: deepest + 3, length // 5 : length - length // 5]
-    low, high = np.percentile(middle[:, ::_EVERY], [8, 92], axis=1)
-    # A line or two that an edge crosses askew do not end a moulding.
-    plain = ndimage.binary_closing(np.pad((high - low <= 2 * FLAT).all(axis=1), 3, mode="edge"), np.ones(3))[3:-3]
-    end = int(np.argmin(plain)) if not plain.all() else len(plain)
+    # Most sides have no moulding, which their first lines say.
+    end = _plain(middle[:_FIRST])
+    if end > _FIRST - 3:
+        end = _plain(middle)
     if end == 0:
         return Side((), 0)
     middle = middle[: end + 4]
@@ -86,3 +89,11 @@ def alongside(lines: FloatArray, share: float) -> Side:
         depths = np.flatnonzero(runs == run)
         edges.append(int(depths[np.argmax(jump[depths - 1])]))
     return Side(tuple(edges), end)
+
+
+def _plain(lines: FloatArray) -> int:
+    """How many lines (n, m, 3) from the first on have one look each."""
+    low, high = np.percentile(lines[:, ::_EVERY], [8, 92], axis=1)
+    # A line or two that an edge crosses askew do not end a moulding.
+    plain = ndimage.binary_closing(np.pad((high - low <= 2 * FLAT).all(axis=1), 3, mode="edge"), np.ones(3))[3:-3]
+    return len(plain) if plain.all() else int(np.argmin(plain))

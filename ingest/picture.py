@@ -271,12 +271,13 @@ def _on_paper(image: Image.Image) -> Image.Image:
 
 def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:
     codes = np.asarray(image)
+    # Codes are bytes and the tables have 256 places: 'clip' only keeps the look-up from checking each of them.
     tables = [(part * curve).astype(np.float32) for part, curve in zip(curves.row, curves.curves, strict=True)]
     if codes.ndim == 2:
-        return np.take(tables[0], codes)
-    total = np.take(tables[0], codes[..., 0])
+        return np.take(tables[0], codes, mode="clip")
+    total = np.take(tables[0], codes[..., 0], mode="clip")
     for channel in (1, 2):
-        total += np.take(tables[channel], codes[..., channel])
+        total += np.take(tables[channel], codes[..., channel], mode="clip")
     return total
 
 
