@@ -115,11 +115,13 @@ def is_settled(edition: Edition) -> bool:
 
 
 def _fit(readings: Readings) -> Arrangements:
+    import sklearn.cluster  # noqa: F401
     from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
 
     from ingest.arrangements import fit
 
-    # Sums taken by several threads differ in their last digits from run to run.
+    # Sums taken by several threads differ in their last digits from run to run, and threads that wait for each other
+    # take several times the time of one. Only libraries that are loaded already can be told.
     with threadpool_limits(1):
         return fit(readings.signatures, readings.types, readings.measures)
 

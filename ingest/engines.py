@@ -1,8 +1,7 @@
 """Where pictures are read: in processes of this computer, or on the many computers of a Dask cluster.
 
 Both give `concurrent.futures.Executor`, so that what hands out the pictures is the same for one computer and for many.
-Nothing that loads NumPy is imported here: a worker process sets its number of threads first, and that counts only
-before NumPy is loaded.
+A worker has its number of threads in its environment, where it counts only before NumPy is loaded.
 """
 
 from __future__ import annotations
@@ -68,10 +67,11 @@ class Processes:
         # 'spawn' is the one way of starting processes that every system has and that no thread of ours can upset.
         context = multiprocessing.get_context("spawn")
         pool = ProcessPoolExecutor(1 if alone else self._workers, mp_context=context, initializer=_begin_worker)
-        try:
-            yield pool
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+        with _single_threads():
+            try:
+                yield pool
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
 
     def submit(self, pool: Executor, read: Callable[..., Any], *arguments: Any) -> Future[Any] | None:
         """See `Engine.submit`."""
@@ -88,9 +88,22 @@ class Processes:
             return None
 
 
+@contextlib.contextmanager
+def _single_threads() -> Iterator[None]:
+    """Processes that are started meanwhile inherit it, so that it holds in them before anything is loaded."""
+    before = {name: os.environ.get(name) for name in THREADS}
+    os.environ.update(dict.fromkeys(THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
 def _begin_worker() -> None:
-    for name in THREADS:
-        os.environ[name] = "1"
     # The interrupt key is for the process that hands out the work.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
