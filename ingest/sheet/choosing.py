@@ -25,11 +25,17 @@ _SAME = 5
 _ENDS, _RUNS_ON = 0.4, 0.62
 """Share of a line beyond a panel's corner that is seen: below the first it ends there, above the second it runs on."""
 
+_OVERRUN = 3
+"""Pixels by which an edge is seen beyond its end, as it is averaged along."""
+
 _PLAIN = 1.6
 """Change in Lab units a pixel up to which a surface is plain."""
 
 _SURE_ENOUGH = 0.66
 """Quality, against that of the surest panel, below which a rectangle beside it is chance."""
+
+_SURE = 0.92
+"""Quality from which a rectangle is a panel that others may line up with."""
 
 _WHOLE = 0.75
 """Quality from which a larger rectangle can show that another one is only a part of it."""
@@ -53,19 +59,19 @@ class Ground:
             rise = np.abs(one[4:, 2:-2] - one[:-4, 2:-2])
             np.maximum(rise, np.abs(one[2:-2, 4:] - one[2:-2, :-4]), out=rise)
             np.maximum(change[2:-2, 2:-2], rise, out=change[2:-2, 2:-2])
-        plain = (change < 4 * _PLAIN) & frame.inside
-        self.plain = plain
-        self.colour = smooth
+        # Every other pixel is enough.
+        self.plain = (change < 4 * _PLAIN)[::2, ::2] & frame.inside[::2, ::2]
+        self.colour = smooth[::2, ::2]
 
     def of(self, outer: Rectangle, inner: list[Rectangle]) -> tuple[float, NDArray[np.float64], float]:
         """Share of plain surface, median Lab and share of the area, of what `inner` leave of `outer`."""
-        left, top, right, bottom = (round(edge) for edge in outer.box)
+        left, top, right, bottom = (round(edge / 2) for edge in outer.box)
         mask = np.ones((bottom - top, right - left), dtype=bool)
-        mask[:3], mask[-3:], mask[:, :3], mask[:, -3:] = False, False, False, False
+        mask[:2], mask[-2:], mask[:, :2], mask[:, -2:] = False, False, False, False
         for each in inner:
-            x0, y0, x1, y1 = (round(edge) for edge in each.box)
-            mask[max(0, y0 - top - 3) : max(0, y1 - top + 3), max(0, x0 - left - 3) : max(0, x1 - left + 3)] = False
-        if mask.sum() < 20:
+            x0, y0, x1, y1 = (round(edge / 2) for edge in each.box)
+            mask[max(0, y0 - top - 2) : max(0, y1 - top + 2), max(0, x0 - left - 2) : max(0, x1 - left + 2)] = False
+        if mask.sum() < 10:
             return 0.0, np.zeros(3), 0.0
         here = self.colour[top:bottom, left:right][mask]
         return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
@@ -96,6 +102,9 @@ def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[R
     ground = Ground(frame)
     boxes = np.array([each.box for each in found])
     quality = np.array([each.quality for each in found])
+    sure = [int(at) for at in np.flatnonzero(quality >= _SURE)]
+    # Panels stand in rows and columns: one that lines up with a sure one is more likely one.
+    quality = np.minimum(1.0, quality + _MATE * _mates(boxes, sure))
     panels = np.array([not crossings.cross(each) for each in found])
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
@@ -109,11 +118,7 @@ def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[R
     apart = np.array([[_apart(a, b) for b in boxes] for a in boxes])
     chosen = _packed(np.array([each.worth for each in kept]), apart)
     for _ in range(2):
-        # Panels stand in rows and columns: one that lines up with others is more likely one.
-        mates = _mates(boxes, chosen)
-        lifted = [min(1.0, each.quality + _MATE * count) for each, count in zip(kept, mates, strict=True)]
-        worth = np.array([worth_of(each, quality) for each, quality in zip(kept, lifted, strict=True)])
-        chosen = _packed(worth, apart)
+        chosen = _packed(_lifted(kept, _mates(boxes, chosen)), apart)
     sheet = _of_one_sheet([kept[at] for at in chosen])
     surest = max(each.quality for each in sheet) if sheet else 0.0
     return [each for each in sheet if each.quality > _SURE_ENOUGH * surest]
@@ -157,14 +162,25 @@ def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
             continue
         along = (1, 3) if side % 2 == 0 else (0, 2)
         covered = [each.box[along[1]] - each.box[along[0]] for each in lying]
-        rest = length[side] - sum(covered)
+        ends = sum(
+            (each.box[along[0]] - box[along[0]] > _SAME) + (box[along[1]] - each.box[along[1]] > _SAME)
+            for each in lying
+        )
+        rest = length[side] - sum(covered) - ends * _OVERRUN
         if rest <= _SAME:
             continue
-        edge = outer.support[side] * length[side]
+        edge = outer.support[side] * length[side] - ends * _OVERRUN
         edge -= sum(each.support[side] * long for each, long in zip(lying, covered, strict=True))
         seen += max(0.0, edge)
         bare += rest
     return seen / bare if bare > 0 else -1.0
+
+
+def _lifted(kept: list[Rectangle], mates: NDArray[np.intp]) -> NDArray[np.float64]:
+    """The worth of rectangles, each seen the more surely for its mates."""
+    return np.array([
+        worth_of(each, min(1.0, each.quality + _MATE * count)) for each, count in zip(kept, mates, strict=True)
+    ])  # fmt: skip
 
 
 def _mates(boxes: NDArray[np.float64], chosen: list[int]) -> NDArray[np.intp]:
@@ -226,12 +242,12 @@ def _is_surroundings(
         return True
     within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
     inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
-    inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * outer.quality)))
+    inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * quality[at])))
     if not len(inner):
         return False
     beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
     lead = np.where(beyond < _ENDS / 2, 0.12, 0.03)
-    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > outer.quality - lead)).any():
+    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > quality[at] - lead)).any():
         return True
     inside = [found[n] for n in _apart_from_each_other(inner, found, boxes)]
     if (
@@ -239,6 +255,8 @@ def _is_surroundings(
         and sum(each.area for each in inside) > 0.3 * outer.area
         and 0 <= _beyond(outer, inside) < _ENDS
     ):
+        return True
+    if any(0 <= _beyond(outer, [found[a], found[b]]) < _ENDS for a, b in _in_line(inner, boxes, 0.3 * outer.area)):
         return True
     clear = inner[inset[inner].min(axis=1) > _SAME]
     inside = [found[n] for n in _apart_from_each_other(clear, found, boxes)]
@@ -252,6 +270,19 @@ def _is_surroundings(
     darker = outside[0] - tone[0] > 14
     coloured = np.hypot(*(tone - outside)[1:]) > 9
     return bool(not darker or coloured)
+
+
+def _in_line(among: NDArray[np.intp], boxes: NDArray[np.float64], least: float) -> list[tuple[int, int]]:
+    """Pairs of boxes side by side or one below the other, as panels stand in a grid, with a gutter between and at least
+    so much area together."""
+    some = boxes[among]
+    near = np.abs(some[:, None] - some[None]) <= _SAME
+    gap = some[None, :, :2] - some[:, None, 2:] >= _GAP - 1
+    area = (some[:, 2:] - some[:, :2]).prod(axis=1)
+    paired = ((near[..., 1] & near[..., 3] & gap[..., 0]) | (near[..., 0] & near[..., 2] & gap[..., 1])) & (
+        area[:, None] + area[None] > least
+    )
+    return [(int(among[a]), int(among[b])) for a, b in zip(*np.nonzero(paired), strict=True)]
 
 
 def _apart_from_each_other(among: NDArray[np.intp], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
@@ -282,5 +313,10 @@ def _of_one_sheet(chosen: list[Rectangle]) -> list[Rectangle]:
 
 
 def weight(chosen: list[Rectangle]) -> float:
-    """How much there is to say for a choice of panels: their quality and size, and light gutters before dark ones."""
-    return float(sum(each.worth * (0.5 + each.gutter[0] / 100) for each in chosen))
+    """How much there is to say for a choice of panels: their quality and size, rows and columns that they stand in, and
+    light gutters before dark ones."""
+    if not chosen:
+        return 0.0
+    boxes = np.array([each.box for each in chosen])
+    worth = _lifted(chosen, _mates(boxes, list(range(len(chosen)))))
+    return float(worth @ np.array([0.5 + each.gutter[0] / 100 for each in chosen]))

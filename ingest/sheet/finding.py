@@ -16,7 +16,7 @@ from ingest.sheet.grids import best_grid
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.pose import Pose, poses, settle
-from ingest.sheet.rectangles import Rectangle, Survey, support_of
+from ingest.sheet.rectangles import Rectangle, Survey, support_of, with_others
 from ingest.sheet.sides import corners
 
 _POSES = 3
@@ -25,9 +25,24 @@ _DOUBTFUL = 0.6
 
 _GUESSED = 0.4
 _UNPLAIN = 0.35
-_STRAIGHTENINGS = 2
+_STRAIGHTENINGS = 3
+_LEAN = 2.5
+"""Pixels by which panels may lean in the frame without another look."""
+
+_BESIDE = 0.25
+"""How far beyond the panels, in widths and heights of the largest, edges tell how the sheet lies."""
+
+_MUCH_FINER = 1.3
+"""How much finer a closer look is from which edges are looked for in it once more."""
+
+_AS_GOOD = 0.98
+"""Value of a straighter look, against the best before it, from which it is taken."""
+
 _AGREE = 7.0
 """Pixels of the frame within which panels line up."""
+
+_LEANING = 0.06
+"""Steepest lean of a row against the frame."""
 
 _MOSTLY = 0.6
 _AS_WELL = 0.8
@@ -94,9 +109,10 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         column = others & (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
         if not row.any() or not column.any():
             continue
-        if max(np.ptp(boxes[row][:, [1, 3]], axis=0).max(), np.ptp(boxes[column][:, [0, 2]], axis=0).max()) > _AGREE:
+        down, up_and_down = _told(middles[row, 0], boxes[row][:, [1, 3]], middles[at, 0])
+        across, side_to_side = _told(middles[column, 1], boxes[column][:, [0, 2]], middles[at, 1])
+        if max(up_and_down, side_to_side) > _AGREE:
             continue
-        down, across = np.median(boxes[row][:, [1, 3]], axis=0), np.median(boxes[column][:, [0, 2]], axis=0)
         box = (float(across[0]), float(down[0]), float(across[1]), float(down[1]))
         shared = np.minimum(boxes[at, 2:], box[2:]) - np.maximum(boxes[at, :2], box[:2])
         away = float(np.abs(np.array(box) - boxes[at]).max())
@@ -106,6 +122,19 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         if sum(seen) > sum(each.support) - _AS_WELL:
             result[at] = Rectangle(box, seen, each.gutter, each.plain)
     return result
+
+
+def _told(places: Points, edges: Points, place: float) -> tuple[Points, float]:
+    """Where the two edges (n, 2) of others at `places` (n,) of a row or column would be at `place`, as they may lean
+    together, and by how much they differ at most."""
+    middle, differ = np.median(edges, axis=0), float(np.ptp(edges, axis=0).max())
+    if len(places) < 2 or np.ptp(places) < 1:
+        return middle, differ
+    line = np.polyfit(places - place, edges, 1)
+    if np.abs(line[0]).max() > _LEANING:
+        return middle, differ
+    rest = edges - (np.outer(places - place, line[0]) + line[1])
+    return line[1], float(np.ptp(rest, axis=0).max())
 
 
 def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> Found:
@@ -178,8 +207,9 @@ def _chosen(frame: Frame) -> list[Rectangle]:
         return []
     found = survey.rectangles()
     crossings = Crossings(frame)
-    alone = choose(frame, crossings, found)
     grid = best_grid(survey, crossings, [each for each in found if not is_blank(frame, each)])
+    # What stands in a grid is seen more surely than by itself, and may show that a larger rectangle is two panels.
+    alone = choose(frame, crossings, found if grid is None else with_others(found, grid[1]))
     if grid is None:
         return alone
     together = grid[1]
@@ -191,35 +221,60 @@ def _chosen(frame: Frame) -> list[Rectangle]:
 def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer | None) -> _Look:
     """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean,
     with what straightens the panels themselves."""
-    roi, low, high = _around(view, first)
     best = first
-    if closer is not None:
-        left, top = (int(edge) for edge in np.floor(low))
-        right, bottom = (int(edge) for edge in np.ceil(high))
-        part = lab(closer((left, top, right, bottom)))
-        view = View(part, view.size, (float(left), float(top)), part.shape[1] / (right - left))
-    near = seen.within(low, high)
+    part, roi = _around(view, first, closer)
+    if part.finer > _MUCH_FINER:
+        seen = segments(part.colour).moved(part.origin, part.finer)
+    near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
-        second = _look(view, settle(pose, near).to_photo, roi)
+        second = _look(part, settle(pose, near).to_photo, roi)
         best = second if second.value >= best.value else best
+    look, grown = best, len(best.chosen) > len(first.chosen)
     for _ in range(_STRAIGHTENINGS):
-        if best.sure:
+        if look.sure and _leaning(look) <= _LEAN and not grown:
             break
-        again = _look(view, _straightened(best), roi)
-        if again.value <= best.value:
+        part, roi = _around(view, look, closer)
+        again = _look(part, _straightened(look), roi)
+        grown = len(again.chosen) > len(look.chosen)
+        best = again if again.value > _AS_GOOD * best.value else best
+        # From a look that is not sure it may take two steps until more is seen.
+        if not again.chosen or (best.sure and best is not again):
             break
-        best = again
+        look = again
     return best
 
 
-def _around(view: View, look: _Look) -> tuple[Points, Points, Points]:
-    """A part of the photo round the panels: its corners (4, 2), its top left and its bottom right."""
-    corner = np.concatenate([quad_of(look.frame, each) for each in look.chosen])
-    low, high = corner.min(axis=0), corner.max(axis=0)
-    reach = 0.5 * (high - low) + 8
-    low = np.maximum(low - reach, 0)
-    high = np.minimum(high + reach, view.size)
-    return np.array([low, [high[0], low[1]], high, [low[0], high[1]]]), low, high
+def _around_closely(look: _Look) -> tuple[Points, Points]:
+    """Top left and bottom right of the part of the photo with panels, their gutters and little else."""
+    quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
+    reach = _BESIDE * np.ptp(quads, axis=1).max(axis=0)
+    return quads.min(axis=(0, 1)) - reach, quads.max(axis=(0, 1)) + reach
+
+
+def _around(view: View, look: _Look, closer: Closer | None) -> tuple[View, Points]:
+    """A part of the photo round the panels, with room for more of them, and its corners (4, 2)."""
+    quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
+    low, high = quads.min(axis=(0, 1)), quads.max(axis=(0, 1))
+    largest = np.ptp(quads, axis=1).max(axis=0)
+    reach = np.maximum(0.4 * (high - low), 1.2 * largest) + 8
+    low, high = np.maximum(low - reach, 0), np.minimum(high + reach, view.size)
+    left, top = (int(edge) for edge in np.floor(low))
+    right, bottom = (int(edge) for edge in np.ceil(high))
+    roi = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], dtype=np.float64)
+    if closer is None:
+        return view, roi
+    colour = lab(closer((left, top, right, bottom)))
+    return View(colour, view.size, (float(left), float(top)), colour.shape[1] / (right - left)), roi
+
+
+def _leaning(look: _Look) -> float:
+    """By how many pixels of the frame corners of panels lie off the rectangles that stand for them, at most."""
+    apart = [
+        corners(look.frame, each) - np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+        for each in look.chosen
+        for x0, y0, x1, y1 in [each.box]
+    ]
+    return float(np.percentile(np.abs(np.concatenate(apart)), 90))
 
 
 def _straightened(look: _Look) -> Points:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 from scipy import ndimage
 
 from ingest.lightness import FloatArray
@@ -19,6 +20,9 @@ from ingest.sheet.lines import EDGE_WEIGHTS
 _LONGEST = 1100
 _ALONG = 11
 """Pixels along which a gradient is averaged."""
+
+_BORDER = 16
+"""Pixels by which a photo is continued beyond its border."""
 
 _RUN = 17
 """Pixels along which an edge must run on to be one."""
@@ -70,13 +74,11 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
     place = np.array([[1 / scale, 0, low[0]], [0, 1 / scale, low[1]], [0, 0, 1]])
     to_photo = plane @ place
-    at = transform(to_photo, _pixels(size[0], size[1]))
-    inside = (at[..., 0] > 2) & (at[..., 0] < width - 2) & (at[..., 1] > 2) & (at[..., 1] < height - 2)
-    at = (at - np.array(view.origin)) * view.finer
-    where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
-    seen, smooth = (np.empty((size[1], size[0], 3), dtype=np.float32) for _ in range(2))
+    inside = _within(to_photo, (int(size[0]), int(size[1])), view.size)
+    to_view = np.array([[1, 0, -view.origin[0]], [0, 1, -view.origin[1]], [0, 0, 1 / view.finer]]) @ to_photo
+    seen = _sampled(view.colour, to_view, (int(size[0]), int(size[1])))
+    smooth = np.empty_like(seen)
     for channel in range(3):
-        ndimage.map_coordinates(view.colour[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
         ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[..., channel], truncate=3)
     valid = ndimage.minimum_filter(inside.astype(np.uint8), 5).astype(bool)
     upright, strength_x = _runs(smooth, valid, axis=1)
@@ -84,20 +86,34 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
 
 
-def _pixels(width: int, height: int) -> Points:
-    """Middles (h, w, 2) of all pixels of a frame."""
-    return np.stack(np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5), axis=-1)
-
-
 def seen_in(frame: Frame, field: FloatArray) -> FloatArray:
     """A field (h, w, 3) of the photo as seen in the frame."""
     height, width = frame.inside.shape
-    at = transform(frame.to_photo, _pixels(width, height))
-    where = [at[..., 1] - 0.5, at[..., 0] - 0.5]
-    seen = np.empty((height, width, 3), dtype=np.float32)
+    return _sampled(field, frame.to_photo, (width, height))
+
+
+def _sampled(field: FloatArray, matrix: Points, size: tuple[int, int]) -> FloatArray:
+    """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of `field`, between
+    which it is linear; black beyond them."""
+    # A little of the border is repeated, so that smoothing near it meets nothing black.
+    around = np.pad(field, ((_BORDER, _BORDER), (_BORDER, _BORDER), (0, 0)), mode="edge")
+    to_padded = np.array([[1, 0, _BORDER], [0, 1, _BORDER], [0, 0, 1]]) @ matrix
+    weights = tuple((to_padded / to_padded[2, 2]).ravel()[:8])
+    seen = np.empty((size[1], size[0], 3), dtype=np.float32)
     for channel in range(3):
-        ndimage.map_coordinates(field[..., channel], where, order=1, mode="nearest", output=seen[..., channel])
+        band = Image.fromarray(np.ascontiguousarray(around[..., channel], dtype=np.float32))
+        moved = band.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR)
+        seen[..., channel] = np.asarray(moved)
     return seen
+
+
+def _within(matrix: Points, size: tuple[int, int], photo: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which pixels (h, w) of a frame of `size` (width, height) lie in the photo, its outermost pixels left off."""
+    x, y = (np.arange(side) + 0.5 for side in size)
+    across, down, depth = (row[0] * x + (row[1] * y + row[2])[:, None] for row in matrix)
+    return np.asarray(
+        (across > 2 * depth) & (across < (photo[0] - 2) * depth) & (down > 2 * depth) & (down < (photo[1] - 2) * depth)
+    )
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:

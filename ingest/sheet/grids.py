@@ -8,7 +8,7 @@ that would be sides.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -138,11 +138,17 @@ class _Table:
     seen: _Numbers
     worth: _Numbers
     around: _Numbers
+    known: dict[tuple[int, int], bool] = field(default_factory=dict)
 
     def plain(self, columns: list[int], rows: list[int]) -> bool:
         """Whether all panels of a grid stand in plain surroundings."""
-        cells = self.survey.judged(columns, rows)
-        return all(each.plain >= _PLAIN and not self.crossings.cross(each) for each in cells)
+        # Row by row, as cells are judged.
+        cells = [(column, row) for row in rows for column in columns]
+        if any(cell not in self.known for cell in cells):
+            for cell, each in zip(cells, self.survey.judged(columns, rows), strict=True):
+                if cell not in self.known:
+                    self.known[cell] = each.plain >= _PLAIN and not self.crossings.cross(each)
+        return all(self.known[cell] for cell in cells)
 
 
 def _grown(seed: tuple[int, int], table: _Table, across: _Axis, down: _Axis) -> Grid:

@@ -49,6 +49,11 @@ class Segments:
         kept = ((self.middles >= low) & (self.middles <= high)).all(axis=1)
         return Segments(self.middles[kept], self.directions[kept], self.weights[kept])
 
+    def moved(self, origin: tuple[float, float], finer: float) -> Segments:
+        """Those seen in a part of a picture that begins at `origin` and has `finer` pixels to one of the picture, in
+        the picture's own pixels."""
+        return Segments(self.middles / finer + np.array(origin), self.directions, self.weights / finer)
+
 
 def lab(linear: FloatArray) -> FloatArray:
     """CIE Lab (h, w, 3) of linear sRGB (h, w, 3) under D65 (ISO/CIE 11664-4:2019)."""

@@ -18,6 +18,9 @@ Numbers = NDArray[np.float64]
 _LINES = 40
 """Most rows and most columns that are tried as sides."""
 
+_PLAIN_TO_SEE = 2.5
+"""Averaged change in Lab units a pixel from which an edge counts in full."""
+
 _NEAR = 3
 """Pixels by which an edge may stray from a straight side."""
 
@@ -30,6 +33,8 @@ _STRIP = (4, 8)
 
 _MEAN_SUPPORT, _LEAST_SUPPORT, _OTHER_SUPPORT = 0.6, 0.22, 0.45
 _MOST_KEPT = 300
+_ALIKE = 5
+"""Pixels up to which rectangles nearly coincide."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +117,10 @@ class Survey:
     """
 
     def __init__(self, frame: Frame) -> None:
-        self.columns, self.rows = candidate_lines(frame.upright), candidate_lines(frame.level.T)
+        self.columns, self.rows = (
+            candidate_lines(frame.upright, frame.strength_x),
+            candidate_lines(frame.level.T, frame.strength_y.T),
+        )
         self.across = Sides(frame.upright, frame.colour, frame.inside, self.columns)
         self.down = Sides(frame.level.T, frame.colour.transpose(1, 0, 2), frame.inside.T, self.rows)
         least = _SMALLEST * max(frame.inside.shape)
@@ -145,6 +153,13 @@ class Survey:
         return _surrounded(self.across, self.down, at, self.sides[:, i, j])
 
 
+def with_others(found: list[Rectangle], others: list[Rectangle]) -> list[Rectangle]:
+    """Rectangles, best first, and those of some others that are not among them."""
+    boxes = np.array([each.box for each in found]).reshape(-1, 4)
+    new = [each for each in others if not (np.abs(boxes - each.box).max(axis=1) <= _ALIKE).any()]
+    return sorted([*found, *new], key=lambda each: -each.quality)
+
+
 def support_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
     """Share of each side (left, top, right, bottom) of a box in the frame along which an edge is seen near it."""
     left, top, right, bottom = (round(edge) for edge in box)
@@ -161,12 +176,13 @@ def support_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[fl
     )
 
 
-def candidate_lines(edges: Bools) -> NDArray[np.intp]:
-    """Columns along which edges that run down (h, w) gather, long runs before many short ones."""
+def candidate_lines(edges: Bools, strength: FloatArray) -> NDArray[np.intp]:
+    """Columns along which edges that run down (h, w) gather, long runs before many short ones and plain ones before
+    faint ones, as the grain of wood is."""
     labels, count = ndimage.label(edges, np.ones((3, 3)))
     length = np.bincount(labels.ravel(), minlength=count + 1).astype(np.float64)
     length[0] = 0
-    weight = np.minimum(length[labels], 80.0)
+    weight = np.minimum(length[labels], 80.0) * np.clip(strength / _PLAIN_TO_SEE, 0.25, 1)
     profile = ndimage.gaussian_filter1d(weight.sum(axis=0), 1.3)
     peaks = np.flatnonzero((profile >= np.roll(profile, 1)) & (profile > np.roll(profile, -1)) & (profile > 0))
     peaks = peaks[np.argsort(-profile[peaks], kind="stable")]
@@ -223,7 +239,7 @@ def _kept(judged: list[Rectangle]) -> list[Rectangle]:
     for each in sorted(judged, key=lambda one: -one.quality):
         if each.plain < 0.2:
             continue
-        if boxes and (np.abs(np.array(boxes) - each.box).max(axis=1) <= 5).any():
+        if boxes and (np.abs(np.array(boxes) - each.box).max(axis=1) <= _ALIKE).any():
             continue
         boxes.append(each.box)
         kept.append(each)
