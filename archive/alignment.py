@@ -136,11 +136,10 @@ def _difference(
     target: Floats, works: Floats, slopes: tuple[Floats, Floats], places: tuple[Floats, Floats]
 ) -> tuple[Floats, Floats, Floats]:
     """How far standardised tones are off the target, and how they change with a step right or down; (k, p) each."""
-    x, y = places
-    tone = _sample(works, x, y)
+    tone, down, right = _samples((works, *slopes), *places)
     spread = np.maximum(tone.std(axis=1, keepdims=True), _LEAST_SPREAD)
     off = target - (tone - tone.mean(axis=1, keepdims=True)) / spread
-    return off, _sample(slopes[1], x, y) * (GRID / spread), _sample(slopes[0], x, y) * (GRID / spread)
+    return off, right * (GRID / spread), down * (GRID / spread)
 
 
 def _slopes(works: Floats) -> tuple[Floats, Floats]:
@@ -181,15 +180,25 @@ def _net_weights(u: Floats, v: Floats) -> Floats:
 
 def _sample(images: Floats, x: Floats, y: Floats) -> Floats:
     """Bilinear look-up of (k, GRID, GRID) at x, y (k, p) in 0..1; beyond the frame its edge goes on."""
+    return _samples((images,), x, y)[0]
+
+
+def _samples(several: tuple[Floats, ...], x: Floats, y: Floats) -> list[Floats]:
+    """The same look-up in several sets of images at once."""
     column = np.clip(x * GRID - 0.5, 0, GRID - 1.001)
     row = np.clip(y * GRID - 0.5, 0, GRID - 1.001)
     left, top = column.astype(np.int32), row.astype(np.int32)
     across, down = (column - left).astype(np.float32), (row - top).astype(np.float32)
-    flat = images.ravel()
-    at = top * GRID + left + (np.arange(len(images), dtype=np.int32) * GRID * GRID)[:, None]
-    upper = flat[at] * (1 - across) + flat[at + 1] * across
-    lower = flat[at + GRID] * (1 - across) + flat[at + GRID + 1] * across
-    return np.asarray(upper * (1 - down) + lower * down)
+    at = top * GRID + left + (np.arange(len(x), dtype=np.int32) * GRID * GRID)[:, None]
+    found = []
+    for images in several:
+        flat = images.ravel()
+        upper, lower = flat.take(at), flat[GRID:].take(at)
+        upper += (flat[1:].take(at) - upper) * across
+        lower += (flat[GRID + 1 :].take(at) - lower) * across
+        upper += (lower - upper) * down
+        found.append(upper)
+    return found
 
 
 def _standard(tones: Floats) -> Floats:

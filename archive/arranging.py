@@ -116,7 +116,7 @@ def is_settled(edition: Edition) -> bool:
 
 def _fit(readings: Readings) -> Arrangements:
     import sklearn.cluster  # noqa: F401
-    from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
+    from threadpoolctl import threadpool_limits
 
     from ingest.arrangements import fit
 

@@ -15,15 +15,15 @@ from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import similarity
 from archive.outlines import Outline, outline
 from archive.store import Archive, ArchiveError
-from archive.viewfinders import Wall
+from archive.viewfinders import Wall, one_thread_a_product
 from ingest.reading import Reading
 from ingest.signature import aspects, fields, thresholds
 
 _SLID, _BENT = 160, 50
 """How many looks have their viewfinder slid, and how many of those are brought fully into register."""
 
-_SLID_SHARE = 1 / 2000
-"""The more works there are, the more of them look alike from afar: of a large archive this share is slid."""
+_SLID_SHARE, _BENT_SHARE = 1 / 1000, 1 / 12_500
+"""The more works there are, the more of them look alike from afar: of a large archive these shares are."""
 
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
@@ -110,22 +110,24 @@ class Gallery:
         left = seen.lightness_span * np.sqrt(1 - seen.gradation)
         if left < _LEAST_SPAN and seen.crispness < 0.02 and seen.lightness_span < _UNEVEN_LIGHT:
             return Matches((), _ONLY_LIGHT)
-        return self._match(
-            study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
-        )
+        with one_thread_a_product():
+            return self._match(
+                study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
+            )
 
     def like(self, work: str, *, count: int = 12, mirrored: bool = True) -> Matches:
         """The works built most like one of the archive's own; KeyError when it has no such work."""
         row = self._rows[work]
-        found = self._match(
-            self._signatures[row],
-            count + 1,
-            whole=False,
-            mirrored=mirrored,
-            heed_register=False,
-            among=None,
-            voice=OF_WORK,
-        )
+        with one_thread_a_product():
+            found = self._match(
+                self._signatures[row],
+                count + 1,
+                whole=False,
+                mirrored=mirrored,
+                heed_register=False,
+                among=None,
+                voice=OF_WORK,
+            )
         others = tuple(match for match in found.matches if match.work != work)
         return Matches(others[:count], found.note)
 
@@ -177,7 +179,7 @@ class Gallery:
             nearness -= _part_and_format(parts, self._strain(signature, rows, parts))
         if not len(rows):
             return Matches((), _NONE_ASKED)
-        near = np.argsort(-nearness, kind="stable")[: max(_BENT, 2 * count)]
+        near = np.argsort(-nearness, kind="stable")[: max(_BENT, 2 * count, round(_BENT_SHARE * len(self._wall)))]
         found: list[_Found] = []
         for over, facing in faces.items():
             at = near[turned[near] == over]

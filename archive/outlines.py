@@ -7,18 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from skimage.measure import approximate_polygon, find_contours
+from skimage.measure import find_contours
 
 from archive.correspondence import Fellow
-
-_FINE = 4
-"""How many times finer than the study's cells an outline is drawn."""
 
 _ROUNDED = 0.6
 """Cells over which its corners are rounded: a cell's corner is no corner of the drawing."""
 
-_KEPT = 0.25
-"""Cells by which an outline may be off once points that tell nothing are left out."""
+_TELLING, _THINNED = 0.08, 4
+"""Cells by which a point must be off the line from the one before to the one after to tell something, and how many
+times every other one of those that tell nothing is left out: no outline is off by more than a third of a cell."""
 
 Floats = NDArray[np.float32]
 
@@ -41,17 +39,27 @@ class Outline:
 def outline(mass: Fellow, x: Floats, y: Floats) -> Outline:
     """Draw a mass on the work; x, y (g, g) say where in 0..1 of the work the middle of each cell of the study looks."""
     side = len(mass.shape)
-    fine = np.kron(mass.shape, np.ones((_FINE, _FINE), dtype=np.float32))
-    soft = ndimage.gaussian_filter(fine, _ROUNDED * _FINE, mode="nearest")
+    soft = ndimage.gaussian_filter(mass.shape.astype(np.float32), _ROUNDED, mode="nearest")
     drawn = []
     for ring in find_contours(np.pad(soft, 1), 0.5):
-        kept = approximate_polygon(ring, _KEPT * _FINE)
-        if len(kept) < 4:
-            continue
-        # Padded by one, the picture has the middle of its first own step at 1, which is half a step inside the study.
-        v, u = np.clip((kept.T - 0.5) / (side * _FINE), 0, 1)
+        kept = _thinned(ring)
+        # Padded by one, the picture has the middle of its first own cell at 1, which is half a cell inside the study.
+        v, u = np.clip((kept.T - 0.5) / side, 0, 1)
         drawn.append(tuple(zip(_at(x, u, v), _at(y, u, v), strict=True)))
     return Outline(mass.value, mass.words, mass.alike, tuple(drawn))
+
+
+def _thinned(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A closed ring (n, 2), its first point again at its end, without the points that tell nothing of its shape."""
+    points = ring[:-1]
+    for _ in range(_THINNED):
+        round_about = np.concatenate([points[-1:], points, points[:1]])
+        down, right = (round_about[2:] - round_about[:-2]).T
+        aside = points - round_about[:-2]
+        tells = np.abs(down * aside[:, 1] - right * aside[:, 0]) > _TELLING * np.hypot(down, right)
+        tells[::2] = True
+        points = points[tells]
+    return np.concatenate([points, points[:1]])
 
 
 def _at(net: Floats, u: NDArray[np.float64], v: NDArray[np.float64]) -> list[float]:
@@ -63,4 +71,5 @@ def _at(net: Floats, u: NDArray[np.float64], v: NDArray[np.float64]) -> list[flo
     across, down = column - left, row - top
     upper = net[top, left] * (1 - across) + net[top, left + 1] * across
     lower = net[top + 1, left] * (1 - across) + net[top + 1, left + 1] * across
-    return [round(float(value), 4) for value in upper * (1 - down) + lower * down]
+    values: list[float] = np.round((upper * (1 - down) + lower * down).astype(np.float64), 4).tolist()
+    return values

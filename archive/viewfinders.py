@@ -15,12 +15,16 @@ differ most (principal components), only to leave the works that cannot be alike
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import os
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import ThreadpoolController
 
 from ingest.signature import GRID, aspects, coarse_fields
 
@@ -29,9 +33,13 @@ Floats = NDArray[np.float32]
 COARSE = GRID // 2
 """Cells a side in the fast look: half the signature's, so that a wobble of a hand stays inside a cell."""
 
-_CHUNK = 4096
-_GLANCED = 2000
-"""Works that the first glance passes on; an archive with no more of them is looked at in full at once."""
+_HUNG_AT_ONCE = 4096
+_GLANCED_AT_ONCE = 1024
+"""Works; what a glance at so many needs stays within a core's own cache."""
+
+_GLANCED, _GLANCED_SHARE = 1000, 1 / 250
+"""Works that the first glance passes on, and the share of them in a large archive; an archive with no more of them is
+looked at in full at once."""
 
 _STRETCHED, _PARTNESS = 0.12, 0.1
 """Taken off the agreement for an octave of format, and for all that is left out."""
@@ -44,6 +52,15 @@ _LEAST_SPREAD = 3.0
 
 _STEPS = 256
 """Steps of L* that are told apart when tones are put in order."""
+
+
+_LIBRARIES = ThreadpoolController()
+
+
+def one_thread_a_product() -> AbstractContextManager[object]:
+    """Within it, products of matrices take one thread each: those of a look are small or already shared out, and
+    threads that wait for one another cost more than they save, most of all while others match at the same time."""
+    return cast("AbstractContextManager[object]", _LIBRARIES.limit(limits=1, user_api="blas"))
 
 
 class ViewfinderSet:
@@ -59,27 +76,30 @@ class ViewfinderSet:
         x0, y0, x1, y1 = self.rectangles.T
         self.areas = (x1 - x0) * (y1 - y0)
         self.shapes = np.log2((x1 - x0) / (y1 - y0)).astype(np.float32)
-        self._cover = np.stack([_coverage(start, end) for start, end in intervals])
+        cover = np.stack([_coverage(start, end) for start, end in intervals])
         self._reading = np.stack([_reading(start, end) for start, end in intervals])
-        self._weights = self._cover / self._cover.sum(axis=1, keepdims=True)
+        lines = cover / cover.sum(axis=1, keepdims=True)
+        self._weights = np.einsum("jy,ix->jiyx", lines, lines)
+        self._shares = np.ascontiguousarray(self._weights.reshape(len(self), -1).T)
 
     def __len__(self) -> int:
         return len(self.rectangles)
 
     def templates(self, study: Floats) -> Floats:
         """(v, COARSE²) weights that correlate tones with the study, (GRID, GRID), laid over each viewfinder."""
-        laid = np.einsum("jyg,gh,ixh->jiyx", self._reading, study, self._reading, optimize=True)
-        cover = np.einsum("jy,ix->jiyx", self._weights, self._weights)
+        lines = self._reading.reshape(-1, GRID)
+        # Two products over all lines at once, and only then the viewfinders: a sum over three tables is far slower.
+        laid = (lines @ study @ lines.T).reshape(*self._reading.shape[:2], *self._reading.shape[:2]).swapaxes(1, 2)
+        cover = self._weights
         centred = laid - (laid * cover).sum(axis=(2, 3), keepdims=True)
         spread = np.sqrt(np.maximum((centred**2 * cover).sum(axis=(2, 3), keepdims=True), _LEAST_SPREAD**2))
         return np.asarray((cover * centred / spread).reshape(len(self), -1), dtype=np.float32)
 
     def spread_behind(self, tones: Floats) -> Floats:
         """(n, v) spread of tones (n, COARSE, COARSE) behind each viewfinder, L*."""
-        mean = np.einsum("jy,nyx,ix->nji", self._weights, tones, self._weights, optimize=True)
-        square = np.einsum("jy,nyx,ix->nji", self._weights, tones**2, self._weights, optimize=True)
-        spread = np.sqrt(np.maximum(square - mean**2, _LEAST_SPREAD**2))
-        return np.asarray(spread.reshape(len(tones), len(self)), dtype=np.float32)
+        flat = tones.reshape(len(tones), -1)
+        mean, square = flat @ self._shares, flat**2 @ self._shares
+        return np.asarray(np.sqrt(np.maximum(square - mean**2, _LEAST_SPREAD**2)), dtype=np.float32)
 
 
 def _coverage(start: float, end: float) -> Floats:
@@ -100,7 +120,7 @@ def _reading(start: float, end: float) -> Floats:
 
 
 VIEWFINDERS = ViewfinderSet(
-    ((1.0, (0.0,)), (0.86, (0, 0.07, 0.14)), (0.72, (0, 0.14, 0.28)), (0.6, (0, 0.13, 0.27, 0.4)))
+    ((1.0, (0.0,)), (0.86, (0, 0.07, 0.14)), (0.72, (0, 0.09, 0.19, 0.28)), (0.62, (0, 0.1, 0.19, 0.29, 0.38)))
 )
 _FEW = ViewfinderSet(((1.0, (0.0,)), (0.84, (0, 0.08, 0.16)), (0.66, (0, 0.11, 0.22, 0.34))))
 _WHOLE = ViewfinderSet(((1.0, (0.0,)),))
@@ -133,10 +153,10 @@ class Wall:
         if count > _GLANCED:
             chosen = np.sort(np.random.default_rng(0).permutation(count)[:_SAMPLED])
             self._basis = _principal(self._tones(chosen))
-            self._short = np.empty((count, self._basis.shape[1]), np.float32)
-            self._inverse = np.empty((count, len(_FEW)), np.float32)
-        with ThreadPoolExecutor() as pool:
-            list(pool.map(self._hang, _chunks(count)))
+            self._short = np.empty((self._basis.shape[1], count), np.float32)
+            self._inverse = np.empty((len(_FEW), count), np.float32)
+        with one_thread_a_product(), ThreadPoolExecutor(os.cpu_count()) as pool:
+            list(pool.map(self._hang, _chunks(count, _HUNG_AT_ONCE)))
 
     def _hang(self, at: slice) -> None:
         plain = coarse_fields(np.asarray(self._signatures[at]))
@@ -144,8 +164,8 @@ class Wall:
         self.spread[at] = plain.std(axis=(1, 2))
         if self._basis is not None:
             tones = _told(plain)
-            self._short[at] = tones.reshape(len(tones), -1) @ self._basis
-            self._inverse[at] = 1.0 / _FEW.spread_behind(tones)
+            self._short[:, at] = (tones.reshape(len(tones), -1) @ self._basis).T
+            self._inverse[:, at] = 1.0 / _FEW.spread_behind(tones).T
 
     def __len__(self) -> int:
         return len(self._signatures)
@@ -171,7 +191,7 @@ class Wall:
         finders = _WHOLE if whole else VIEWFINDERS
         tones = self._tones(rows)
         spread = finders.spread_behind(tones)
-        against = self._against(rows, finders, aspect)
+        against = self._against(rows, finders, aspect).T
         flat = tones.reshape(len(rows), -1)
         found = np.stack([flat @ finders.templates(face).T / spread - against for face in faces], axis=1)
         if taken is not None:
@@ -188,31 +208,50 @@ class Wall:
         order = order[np.isfinite(agreement[order])]
         return Looks(rows[at[order]], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
 
-    def _against(self, rows: slice | NDArray[np.int64], finders: ViewfinderSet, aspect: float) -> Floats:
-        """(k, v) what is taken off the agreement of rows behind each viewfinder: a hand changes formats freely, but not
+    def _against(
+        self, rows: slice | NDArray[np.int64], finders: ViewfinderSet, aspect: float, out: Floats | None = None
+    ) -> Floats:
+        """(v, k) what is taken off the agreement of rows behind each viewfinder: a hand changes formats freely, but not
         wildly; and a small part of some work is like nearly anything."""
-        off = np.abs((np.log2(self.aspects[rows]) - np.float32(np.log2(aspect)))[:, None] + finders.shapes)
-        stretched = np.float32(_STRETCHED) * np.maximum(np.float32(0), off - np.float32(0.15))
-        return np.asarray(stretched + np.float32(_PARTNESS) * (1 - finders.areas))
+        octaves = np.log2(self.aspects[rows]) - np.float32(np.log2(aspect))
+        off: Floats = np.add(finders.shapes[:, None], octaves, out=out)
+        np.abs(off, out=off)
+        off -= np.float32(0.15)
+        np.maximum(off, np.float32(0), out=off)
+        off *= np.float32(_STRETCHED)
+        off += np.float32(_PARTNESS) * (1 - finders.areas)[:, None]
+        return off
 
     def _glance(self, faces: tuple[Floats, ...], aspect: float, whole: bool, taken: Floats | None) -> NDArray[np.int64]:
         """Rows worth a full look."""
         if self._basis is None:
             return np.arange(len(self))
         finders = _WHOLE if whole else _FEW
-        templates = np.concatenate([finders.templates(face) for face in faces])
-        weights = np.ascontiguousarray((templates @ self._basis).T)
+        templates = np.concatenate([finders.templates(face) for face in faces]) @ self._basis
+        promise = np.empty(len(self), np.float32)
 
-        def best(at: slice) -> Floats:
-            agreement = (self._short[at] @ weights).reshape(-1, len(faces), len(finders)).max(axis=1)
-            agreement *= self._inverse[at, : len(finders)]
-            agreement -= self._against(at, finders, aspect)
-            top: Floats = agreement.max(axis=1)
-            return top if taken is None else top - taken[at]
+        def glance(chunks: Iterable[slice]) -> None:
+            # Room is made once: fresh room for every step of every chunk costs more than all the sums.
+            room = np.empty((len(templates), _GLANCED_AT_ONCE), np.float32)
+            against = np.empty((len(finders), _GLANCED_AT_ONCE), np.float32)
+            for at in chunks:
+                many = at.stop - at.start
+                agreement = np.matmul(templates, self._short[:, at], out=room[:, :many])
+                best = agreement[: len(finders)]
+                if len(faces) > 1:
+                    np.maximum(best, agreement[len(finders) :], out=best)
+                best *= self._inverse[: len(finders), at]
+                best -= self._against(at, finders, aspect, out=against[:, :many])
+                best.max(axis=0, out=promise[at])
 
-        with ThreadPoolExecutor() as pool:
-            promise = np.concatenate(list(pool.map(best, _chunks(len(self)))))
-        return np.sort(np.argpartition(-promise, _GLANCED)[:_GLANCED])
+        hands = os.cpu_count() or 1
+        chunks = list(_chunks(len(self), _GLANCED_AT_ONCE))
+        with one_thread_a_product(), ThreadPoolExecutor(hands) as pool:
+            list(pool.map(glance, (chunks[hand::hands] for hand in range(hands))))
+        if taken is not None:
+            promise -= taken
+        passed_on = max(_GLANCED, round(_GLANCED_SHARE * len(self)))
+        return np.sort(np.argpartition(-promise, passed_on)[:passed_on])
 
     def _tones(self, at: slice | NDArray[np.int64]) -> Floats:
         """(k, COARSE, COARSE) tones of some rows, as they are told."""
@@ -233,8 +272,8 @@ def _told(tones: Floats) -> Floats:
     return np.asarray((centred + order).reshape(tones.shape) / 2, dtype=np.float32)
 
 
-def _chunks(count: int) -> Iterator[slice]:
-    return (slice(start, min(count, start + _CHUNK)) for start in range(0, count, _CHUNK))
+def _chunks(count: int, at_once: int) -> Iterator[slice]:
+    return (slice(start, min(count, start + at_once)) for start in range(0, count, at_once))
 
 
 def _principal(tones: Floats) -> Floats:

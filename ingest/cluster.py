@@ -144,6 +144,6 @@ def _read_there(read: Callable[..., Any], arguments: tuple[Any, ...], ours: tupl
 def _keep_to_one_thread() -> None:
     """The pictures share the processors out; threads of the algebra libraries would only be in their way."""
     import numpy as np  # noqa: F401 (loads the libraries that are then held to one thread)
-    from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]
+    from threadpoolctl import threadpool_limits
 
     threadpool_limits(1)

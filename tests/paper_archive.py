@@ -13,6 +13,7 @@ class PaperArchive:
 
     def __init__(self, works: Sequence[str], signatures: NDArray[np.uint8]) -> None:
         self._works = list(works)
+        self._numbers = {work: number for number, work in enumerate(self._works)}
         self._signatures = signatures
 
     def signatures(self) -> NDArray[np.uint8]:
@@ -22,4 +23,4 @@ class PaperArchive:
         return self._works
 
     def caption(self, work: str) -> dict[str, str]:
-        return {"accession_number": f"no. {self._works.index(work)}", "title": work, "artist": ""}
+        return {"accession_number": f"no. {self._numbers[work]}", "title": work, "artist": ""}

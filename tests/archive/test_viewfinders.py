@@ -35,7 +35,7 @@ def test_viewfinders_lie_within_the_work_and_the_first_is_all_of_it() -> None:
     assert rectangles.min() >= 0
     assert rectangles.max() <= 1 + 1e-6
     sides = np.stack([rectangles[:, 2] - rectangles[:, 0], rectangles[:, 3] - rectangles[:, 1]])
-    assert sides.min() == pytest.approx(0.6, abs=1e-6)
+    assert sides.min() == pytest.approx(0.62, abs=1e-6)
 
 
 def test_any_crop_of_up_to_a_quarter_off_each_side_has_a_viewfinder_near_it() -> None:
