@@ -154,17 +154,20 @@ def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Pictu
     width, height = _upright(stored, image.size)
     told = None if part is None else _told(part, width, height)
     image, luminance, used = _colour(image, icc)
+    tone = Image.fromarray(luminance)
     whole = (0.0, 0.0, 1.0, 1.0)
-    found = told or (_find(image, luminance) if trim else Trim(whole, None, ()))
-    return _cut(image, luminance, found, (width, height), used)
+    found = told or (_find(image, tone) if trim else Trim(whole, None, ()))
+    return _cut(image, tone, found, (width, height), used)
 
 
-def _find(image: Image.Image, luminance: FloatArray) -> Trim:
+def _find(image: Image.Image, tone: Image.Image) -> Trim:
     """The picture within its margins, looked for at a small size, in colour where there is any."""
-    small = _shrink(luminance, TRIM_SIDE)
-    if small.shape == luminance.shape:
+    small = _shrink(tone, TRIM_SIDE)
+    if small.shape == tone.size[::-1]:
         return find_picture(small, np.asarray(image))
-    return find_picture(small, np.asarray(image.resize(small.shape[::-1], Image.Resampling.BOX)))
+    # Hue is only looked at, so that it may be shrunk the quick way.
+    shown = image.resize(small.shape[::-1], Image.Resampling.BOX, reducing_gap=1.0)
+    return find_picture(small, np.asarray(shown))
 
 
 def _told(part: Part, width: int, height: int) -> Trim:
@@ -281,31 +284,32 @@ def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:
     return total
 
 
-def _shrink(luminance: FloatArray, side: int) -> FloatArray:
-    """Area averages in linear light, longest side at most `side`."""
-    height, width = luminance.shape
+def _shrink(tone: Image.Image, side: int) -> FloatArray:
+    """Area averages in linear light, (h, w), longest side at most `side`."""
+    width, height = tone.size
     scale = side / max(height, width)
     if scale >= 1.0:
-        return luminance
+        return np.asarray(tone)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
-    return np.asarray(Image.fromarray(luminance).resize(size, Image.Resampling.BOX))
+    return np.asarray(tone.resize(size, Image.Resampling.BOX))
 
 
-def _cut(image: Image.Image, luminance: FloatArray, found: Trim, size: tuple[int, int], used: str) -> Picture:
+def _cut(image: Image.Image, tone: Image.Image, found: Trim, size: tuple[int, int], used: str) -> Picture:
     width, height = size
     left, top, right, bottom = found.part
-    rows, columns = luminance.shape
+    columns, rows = tone.size
     x0, y0 = round(left * columns), round(top * rows)
     x1, y1 = max(x0 + 1, round(right * columns)), max(y0 + 1, round(bottom * rows))
-    field = _shrink(np.ascontiguousarray(luminance[y0:y1, x0:x1]), WORKING_SIDE)
-    shown = image.crop((x0, y0, x1, y1))
-    shown.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.HAMMING)
+    if (x0, y0, x1, y1) != (0, 0, columns, rows):
+        image, tone = image.crop((x0, y0, x1, y1)), tone.crop((x0, y0, x1, y1))
+    field = _shrink(tone, WORKING_SIDE)
+    image.thumbnail((DISPLAY_SIDE, DISPLAY_SIDE), Image.Resampling.HAMMING)
     mask = None
     if found.mask is not None:
         inside = Image.fromarray(found.mask).resize(field.shape[::-1], Image.Resampling.NEAREST)
         mask = np.asarray(inside).astype(bool)
     return Picture(
-        rgb=np.asarray(shown),
+        rgb=np.asarray(image),
         luminance=field,
         mask=mask,
         width=width,
