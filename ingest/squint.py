@@ -96,24 +96,22 @@ def _average_of_likes(
     for at, share in zip(places, shares, strict=True):
         count += np.bincount(at, weights=share, minlength=size)
         light += np.bincount(at, weights=share * tone.ravel(), minlength=size)
-    grid = np.stack([light, count]).reshape(2, rows, columns, tones).astype(np.float32)
+    # Light and count go through the grid together, as the two parts of one number.
+    grid = np.stack([light, count], axis=-1).astype(np.float32).reshape(rows, columns, tones, 2)
     spread = radius / cell
-    grid = ndimage.gaussian_filter(grid, (0, spread, spread, 1.0), mode="constant", truncate=3.0)
+    grid = ndimage.gaussian_filter(grid, (spread, spread, 1.0, 0.0), mode="constant", truncate=3.0)
 
     # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four corners.
+    lines = (across_rows.weights @ grid.reshape(rows, -1)).view(np.complex64).ravel()
     corner = (np.arange(height)[:, None] * columns + across_columns.before[None, :]) * tones + below
-
-    def read(plane: FloatArray) -> FloatArray:
-        lines = (across_rows.weights @ plane.reshape(rows, -1)).ravel()
-        lower, upper = (
-            _between(lines.take(corner + up), lines.take(corner + tones + up), across_columns.part) for up in (0, 1)
-        )
-        return _between(lower, upper, part)
-
-    return np.asarray(read(grid[0]) / np.maximum(read(grid[1]), np.float32(1e-9)))
+    lower, upper = (
+        _between(lines.take(corner + up), lines.take(corner + tones + up), across_columns.part) for up in (0, 1)
+    )
+    mixed = _between(lower, upper, part)
+    return np.asarray(mixed.real / np.maximum(mixed.imag, np.float32(1e-9)))
 
 
-def _between(one: FloatArray, other: FloatArray, share: FloatArray) -> FloatArray:
+def _between(one: NDArray[np.complex64], other: NDArray[np.complex64], share: FloatArray) -> NDArray[np.complex64]:
     return one + (other - one) * share
 
 
