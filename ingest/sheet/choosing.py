@@ -43,6 +43,9 @@ _WHOLE = 0.75
 _COLOURED = 22.0
 """Chroma of a gutter of blue tape, on which a bare panel would be lighter than what surrounds it."""
 
+_SAMPLED = 32
+"""Pixels, down and across, that are enough to tell whether anything is drawn."""
+
 _MATE = 0.07
 """What a panel in the same row, or in the same column, adds to the quality of a rectangle."""
 
@@ -80,9 +83,11 @@ class Ground:
 def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
     """Whether nothing is drawn in a rectangle that is lighter than what surrounds it: bare paper."""
     left, top, right, bottom = (round(edge) for edge in rectangle.box)
-    here = frame.colour[top + 4 : bottom - 4 : 2, left + 4 : right - 4 : 2, 0]
-    coloured = float(np.hypot(*rectangle.gutter[1:])) > _COLOURED
-    if coloured or not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
+    if float(np.hypot(*rectangle.gutter[1:])) > _COLOURED:
+        return False
+    down, across = (max(2, side // _SAMPLED) for side in (bottom - top, right - left))
+    here = frame.colour[top + 4 : bottom - 4 : down, left + 4 : right - 4 : across, 0]
+    if not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
         return False
     low, high = np.percentile(here, [3, 97])
     return bool(high - low < 12)
@@ -115,7 +120,8 @@ def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[R
         return []
     boxes = boxes[left]
     kept = [found[at] for at in left]
-    apart = np.array([[_apart(a, b) for b in boxes] for a in boxes])
+    gaps = boxes[:, None, :2] - boxes[None, :, 2:]
+    apart = np.maximum(gaps, gaps.transpose(1, 0, 2)).max(axis=-1) >= _GAP - 1
     chosen = _packed(np.array([each.worth for each in kept]), apart)
     for _ in range(2):
         chosen = _packed(_lifted(kept, _mates(boxes, chosen)), apart)

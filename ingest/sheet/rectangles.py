@@ -234,15 +234,12 @@ def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], su
 
 def _kept(judged: list[Rectangle]) -> list[Rectangle]:
     """The best of rectangles that nearly coincide, in plain surroundings, best first."""
-    kept: list[Rectangle] = []
-    boxes: list[tuple[float, float, float, float]] = []
-    for each in sorted(judged, key=lambda one: -one.quality):
-        if each.plain < 0.2:
-            continue
-        if boxes and (np.abs(np.array(boxes) - each.box).max(axis=1) <= _ALIKE).any():
-            continue
-        boxes.append(each.box)
-        kept.append(each)
-        if len(kept) == _MOST_KEPT:
-            break
-    return kept
+    ranked = sorted((each for each in judged if each.plain >= 0.2), key=lambda one: -one.quality)
+    boxes = np.array([each.box for each in ranked]).reshape(-1, 4)
+    kept: list[int] = []
+    for at in range(len(ranked)):
+        if (np.abs(boxes[kept] - boxes[at]).max(axis=1) > _ALIKE).all():
+            kept.append(at)
+            if len(kept) == _MOST_KEPT:
+                break
+    return [ranked[at] for at in kept]

@@ -249,6 +249,21 @@ def test_reading_order_goes_row_by_row() -> None:
     assert reading_order([]) == ([], None)
 
 
+@pytest.mark.parametrize("layout", [(2, 2), (2, 3), (3, 2)])
+def test_panels_come_row_by_row_however_the_photo_is_turned(layout: tuple[int, int]) -> None:
+    """By hand: each panel has an L* of its own, so that its place in the order is told by its tone."""
+    rows, columns = layout
+    tones = np.random.default_rng(1).permutation(np.linspace(28, 76, rows * columns)).reshape(layout)
+    field = np.full((30 + rows * 150, 30 + columns * 170), 95.0)
+    for (row, column), tone in np.ndenumerate(tones):
+        field[30 + row * 150 : 150 + row * 150, 30 + column * 170 : 170 + column * 170] = tone
+    for quarters in range(4):
+        sheet = read_sheet(png_of(np.rot90(field, quarters)))
+        assert sheet.layout == (layout if quarters % 2 == 0 else layout[::-1])
+        seen = [float(np.median(srgb_lightness(panel.rgb))) for panel in sheet.panels]
+        np.testing.assert_allclose(seen, np.rot90(tones, quarters).ravel(), atol=2.0)
+
+
 def test_a_cell_missing_from_a_grid_is_told_by_the_others() -> None:
     boxes = [(0.0, 0.0, 40.0, 40.0), (60.0, 0.0, 100.0, 40.0), (0.0, 50.0, 40.0, 90.0)]
     assert missing_cells(boxes) == [(60.0, 50.0, 100.0, 90.0)]
