@@ -1,6 +1,6 @@
 """What an ingest costs: processor time and clock against a scaled decode alone, one worker and two, memory, disk.
 
-    PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py [--works 200] [--side 1600]
+    PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py [--works 200] [--side 1600] [--grain]
     PYTHONPATH=… python tests/benchmarks/ingest_speed.py --memory [--works 20000] [--side 400]
 
 Targets: the whole ingest at most 2.5 times the scaled decode alone on the same files with the same two workers; two
@@ -24,6 +24,7 @@ from typing import Any
 
 from transformed_samples import write_transformed
 
+from archive.arranging import arrange
 from archive.ingesting import ingest
 from ingest.pipeline import reduce
 from ingest.provenance import read_records
@@ -70,6 +71,14 @@ def nothing(_: str) -> int:
     return len(PIL.JpegImagePlugin.__name__)
 
 
+def load_street(_: str) -> int:
+    """Loads what reading needs, and no more."""
+    import ingest.reading
+    import ingest.showing
+
+    return len(ingest.reading.__name__) + len(ingest.showing.__name__)
+
+
 def decoding(files: list[str], workers: int, work: Callable[[str], int] = decode) -> Spent:
     """What decoding alone takes, with as many processes."""
     with spending() as spent, ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
@@ -93,14 +102,14 @@ def disk_of(folder: Path) -> dict[str, float]:
     return {"pictures": pictures / 1e3, **parts}
 
 
-def speed(folder: Path, works: int, side: int) -> None:
+def speed(folder: Path, works: int, side: int, *, grain: bool) -> None:
     """Print what reading and ingesting take beside decoding."""
-    records = write_transformed(folder / "made", works, side)
+    records = write_transformed(folder / "made", works, side, grain=grain)
     read = read_records(records)
     files = [str(read.folder / record.file) for record in read.records]  # type: ignore[operator]
     size = sum(Path(file).stat().st_size for file in files) / works / 1e3
     print(f"{works} JPEG files of {side} px, {size:.0f} kB each; load average {os.getloadavg()[0]:.1f}", flush=True)
-    start = decoding(files[:2], 2, nothing)
+    start, loading = decoding(files[:2], 2, nothing), decoding(files[:2], 2, load_street)
     rows: dict[str, Spent] = {}
     for workers in (1, 2):
         rows[f"decoding alone, {workers}"] = decoding(files, workers)
@@ -114,6 +123,9 @@ def speed(folder: Path, works: int, side: int) -> None:
     with spending() as spent:
         ingest(read, folder / "archive", workers=2)
     rows["once more, nothing to do, 2"] = spent
+    with spending() as spent:
+        arrange(folder / "archive")
+    rows["finding arrangements alone"] = spent
     print(f"{'':30}{'clock s':>9}{'works/s':>9}{'cpu ms/work':>13}{'of it here':>11}")
     for name, each in rows.items():
         here = f"{1000 * each.own / works:.1f}"
@@ -122,8 +134,12 @@ def speed(folder: Path, works: int, side: int) -> None:
     print(
         f"whole ingest to decoding alone: clock {whole.clock / alone.clock:.2f}, processor {whole.all / alone.all:.2f}"
     )
-    beside = (whole.all, alone.all - start.all)
-    print(f"  without what starting Python and Pillow takes ({start.all:.1f} s): processor {beside[0] / beside[1]:.2f}")
+    # What an ingest of any size takes once, set aside on both sides.
+    once = rows["once more, nothing to do, 2"].all + rows["finding arrangements alone"].all + loading.all
+    print(
+        f"  without starting ({start.all:.1f} s against {loading.all:.1f} s), arrangements and the edition: "
+        f"processor {(whole.all - once) / (alone.all - start.all):.2f}"
+    )
     one, two = rows["reading, 1"], rows["reading, 2"]
     print(
         f"one worker to two: clock {one.clock / two.clock:.2f}; "
@@ -165,10 +181,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--works", type=int, default=200)
     parser.add_argument("--side", type=int, default=1600)
+    parser.add_argument("--grain", action="store_true", help="files as large as those of a camera")
     parser.add_argument("--memory", action="store_true")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
-        (memory if options.memory else speed)(Path(name), options.works, options.side)
+        if options.memory:
+            memory(Path(name), options.works, options.side)
+        else:
+            speed(Path(name), options.works, options.side, grain=options.grain)
 
 
 if __name__ == "__main__":

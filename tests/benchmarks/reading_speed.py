@@ -24,8 +24,8 @@ os.environ.update({name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREA
 
 import numpy as np
 from PIL import Image
+from transformed_samples import SAMPLES, with_grain
 
-SAMPLES = Path(__file__).parents[2] / "public_domain_samples" / "pictures"
 LARGE, HUGE = (5472, 3648), (12_500, 8_000)
 
 
@@ -78,13 +78,7 @@ def steps_of(file: Path) -> dict[str, float]:
 def large_jpeg(size: tuple[int, int], *, progressive: bool = False) -> bytes:
     """A sample enlarged, with grain so that it costs what a photograph costs."""
     with Image.open(next(iter(sorted(SAMPLES.iterdir())))) as opened:
-        image = opened.convert("RGB").resize(size, Image.Resampling.BICUBIC)
-    grain = Image.effect_noise((512, 512), 24).convert("RGB")
-    for left in range(0, size[0], 512):
-        for top in range(0, size[1], 512):
-            box = (left, top, min(left + 512, size[0]), min(top + 512, size[1]))
-            part = image.crop(box)
-            image.paste(Image.blend(part, grain.crop((0, 0, *part.size)), 0.3), box)
+        image = with_grain(opened.convert("RGB").resize(size, Image.Resampling.BICUBIC))
     buffer = io.BytesIO()
     image.save(buffer, "JPEG", quality=90, progressive=progressive)
     return buffer.getvalue()

@@ -10,7 +10,19 @@ from PIL import Image
 SAMPLES = Path(__file__).parents[2] / "public_domain_samples" / "pictures"
 
 
-def write_transformed(folder: Path, count: int, side: int, quality: int = 90) -> Path:
+def with_grain(image: Image.Image) -> Image.Image:
+    """The picture with the grain that a photograph has and an enlargement lacks, so that it costs as much to decode."""
+    grain = Image.effect_noise((512, 512), 24).convert("RGB")
+    grained = image.copy()
+    for left in range(0, image.width, 512):
+        for top in range(0, image.height, 512):
+            box = (left, top, min(left + 512, image.width), min(top + 512, image.height))
+            part = image.crop(box)
+            grained.paste(Image.blend(part, grain.crop((0, 0, *part.size)), 0.3), box)
+    return grained
+
+
+def write_transformed(folder: Path, count: int, side: int, quality: int = 90, *, grain: bool = False) -> Path:
     """``count`` JPEG files whose longest side has ``side`` px, below ``folder``, and their records without hashes."""
     (folder / "pictures").mkdir(parents=True)
     rng = np.random.default_rng(5)
@@ -32,6 +44,7 @@ def write_transformed(folder: Path, count: int, side: int, quality: int = 90) ->
             changed = changed.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
         bend = rng.uniform(0.8, 1.25)
         changed = changed.point([round(255 * (level / 255) ** bend) for level in range(256)] * 3)
+        changed = with_grain(changed) if grain else changed
         name = f"pictures/{number:06}.jpg"
         changed.save(folder / name, "JPEG", quality=quality)
         rows.append(
