@@ -1,0 +1,40 @@
+"""What lies in windows about pixels, held to scipy.ndimage."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from ingest.value_map import MAP_LIGHTNESS, value_map, value_maps
+from ingest.windows import extreme, share_around
+
+
+@pytest.mark.parametrize("reach", [1, 2, 3, 4, 11])
+@pytest.mark.parametrize("shape", [(40, 61), (9, 9), (7, 30)])
+def test_extremes_are_those_of_a_filter_that_looks_at_each_pixel(reach: int, shape: tuple[int, int]) -> None:
+    field = np.random.default_rng(reach).random(shape).astype(np.float32)
+    window = 2 * reach + 1
+    np.testing.assert_array_equal(extreme(field, reach, np.minimum), ndimage.minimum_filter(field, window))
+    np.testing.assert_array_equal(extreme(field, reach, np.maximum), ndimage.maximum_filter(field, window))
+    here = field > 0.5
+    grown = ndimage.binary_dilation(here, np.ones((window, window)))
+    np.testing.assert_array_equal(extreme(here, reach, np.logical_or), grown)
+
+
+@pytest.mark.parametrize("radius", [0.7, 1.0, 1.64, 3.2])
+def test_shares_around_a_pixel_are_a_gaussian_cut_at_twice_its_deviation(radius: float) -> None:
+    here = np.random.default_rng(1).random((50, 70)) > 0.6
+    wanted = ndimage.gaussian_filter(here.astype(np.float64), radius, mode="nearest", truncate=2.0)
+    np.testing.assert_allclose(share_around(here, radius), wanted, atol=1e-6)
+
+
+def test_maps_made_together_are_those_made_alone() -> None:
+    field = ndimage.gaussian_filter(np.random.default_rng(2).random((120, 150)), 8.0)
+    field = ((field - field.min()) / np.ptp(field) * 90 + 5).astype(np.float32)
+    mask = np.hypot(*np.ogrid[-60:60, -75:75]) < 70
+    together = value_maps(field, MAP_LIGHTNESS, mask)
+    for values, laid in together.items():
+        alone = value_map(field, values, mask)
+        np.testing.assert_array_equal(laid.labels, alone.labels)
+        assert (laid.thresholds, laid.means, laid.unsure) == (alone.thresholds, alone.means, alone.unsure)
