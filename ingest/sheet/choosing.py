@@ -43,6 +43,9 @@ _WHOLE = 0.75
 _COLOURED = 22.0
 """Chroma of a gutter of blue tape, on which a bare panel would be lighter than what surrounds it."""
 
+_IN_LINE = 0.15
+"""By how much more, as a share, a panel with a mate counts when one choice of panels is held against another."""
+
 _SAMPLED = 32
 """Pixels, down and across, that are enough to tell whether anything is drawn."""
 
@@ -109,11 +112,12 @@ def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[R
     quality = np.array([each.quality for each in found])
     sure = [int(at) for at in np.flatnonzero(quality >= _SURE)]
     # Panels stand in rows and columns: one that lines up with a sure one is more likely one.
-    quality = np.minimum(1.0, quality + _MATE * _mates(boxes, sure))
+    mates = _mates(boxes, sure)
+    quality = np.minimum(1.0, quality + _MATE * mates)
     panels = np.array([not crossings.cross(each) for each in found])
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
-        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, panels, ground, frame)
+        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, mates, panels, ground, frame)
     left = [int(at) for at in np.flatnonzero(panels)]
     left = _not_cut_short(left, found, boxes)
     if not left:
@@ -235,6 +239,7 @@ def _is_surroundings(
     found: list[Rectangle],
     boxes: NDArray[np.float64],
     quality: NDArray[np.float64],
+    mates: NDArray[np.intp],
     panels: NDArray[np.bool_],
     ground: Ground,
     frame: Frame,
@@ -253,7 +258,8 @@ def _is_surroundings(
         return False
     beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
     lead = np.where(beyond < _ENDS / 2, 0.12, 0.03)
-    if ((beyond >= 0) & (beyond < _ENDS) & (quality[inner] > quality[at] - lead)).any():
+    surer = (quality[inner] > quality[at] - lead) | (mates[inner] > mates[at])
+    if ((beyond >= 0) & (beyond < _ENDS) & surer).any():
         return True
     inside = [found[n] for n in _apart_from_each_other(inner, found, boxes)]
     if (
@@ -323,6 +329,6 @@ def weight(chosen: list[Rectangle]) -> float:
     light gutters before dark ones."""
     if not chosen:
         return 0.0
-    boxes = np.array([each.box for each in chosen])
-    worth = _lifted(chosen, _mates(boxes, list(range(len(chosen)))))
-    return float(worth @ np.array([0.5 + each.gutter[0] / 100 for each in chosen]))
+    mates = _mates(np.array([each.box for each in chosen]), list(range(len(chosen))))
+    light = np.array([0.5 + each.gutter[0] / 100 for each in chosen])
+    return float((_lifted(chosen, mates) * light) @ (1 + _IN_LINE * mates))

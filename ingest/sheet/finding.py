@@ -15,7 +15,7 @@ from ingest.sheet.geometry import UNIT, Points, homography, proportion, transfor
 from ingest.sheet.grids import best_grid
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.order import missing_cells, reading_order
-from ingest.sheet.pose import Pose, poses, settle
+from ingest.sheet.pose import Pose, alike, poses, settle
 from ingest.sheet.rectangles import Rectangle, Survey, support_of, with_others
 from ingest.sheet.sides import corners
 
@@ -25,6 +25,9 @@ _DOUBTFUL = 0.6
 
 _GUESSED = 0.4
 _UNPLAIN = 0.35
+_DRAWN, _HARDLY = 0.15, 0.2
+"""Share of a cell that is not of the gutter's tone, and of its sides that is seen, from which a panel is missing."""
+
 _STRAIGHTENINGS = 3
 _LEAN = 2.5
 """Pixels by which panels may lean in the frame without another look."""
@@ -83,7 +86,11 @@ def find_panels(
     view = View(colour, (colour.shape[1], colour.shape[0]))
     seen = segments(colour)
     best: tuple[_Look, Pose] | None = None
+    tried: list[Pose] = []
     for pose in poses(seen, (colour.shape[1], colour.shape[0]), _POSES):
+        if any(alike(pose, other) for other in tried):
+            continue
+        tried.append(pose)
         look = _look(view, pose.to_photo)
         best = (look, pose) if best is None or look.value > best[0].value else best
         if look.sure:
@@ -118,6 +125,9 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         away = float(np.abs(np.array(box) - boxes[at]).max())
         if away <= _AGREE or shared.min() <= 0 or shared.prod() < _MOSTLY * each.area:
             continue
+        gaps = np.maximum(boxes[:, :2] - box[2:], np.array(box[:2]) - boxes[:, 2:]).max(axis=1)
+        if (np.delete(gaps, at) < _AGREE).any():
+            continue
         seen = support_of(frame, box)
         if sum(seen) > sum(each.support) - _AS_WELL:
             result[at] = Rectangle(box, seen, each.gutter, each.plain)
@@ -126,13 +136,13 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
 
 def _told(places: Points, edges: Points, place: float) -> tuple[Points, float]:
     """Where the two edges (n, 2) of others at `places` (n,) of a row or column would be at `place`, as they may lean
-    together, and by how much they differ at most."""
+    together, and by how much they differ at most; without end when they lean too much to tell."""
     middle, differ = np.median(edges, axis=0), float(np.ptp(edges, axis=0).max())
     if len(places) < 2 or np.ptp(places) < 1:
         return middle, differ
     line = np.polyfit(places - place, edges, 1)
     if np.abs(line[0]).max() > _LEANING:
-        return middle, differ
+        return middle, np.inf
     rest = edges - (np.outer(places - place, line[0]) + line[1])
     return line[1], float(np.ptp(rest, axis=0).max())
 
@@ -172,7 +182,8 @@ def _in_grid(frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | No
         left, top, right, bottom = (round(edge) for edge in cell)
         here = frame.colour[top + 4 : bottom - 4, left + 4 : right - 4].reshape(-1, 3)
         gutter = np.median([each.gutter for each in chosen], axis=0)
-        if layout is not None or (len(here) and float(np.median(np.abs(here - gutter).max(axis=-1))) > 6):
+        drawn = float((np.abs(here - gutter).max(axis=-1) > 6).mean()) if len(here) else 0.0
+        if layout is not None or (drawn > _DRAWN and sum(support_of(frame, cell)) > 4 * _HARDLY):
             left_seen, top_seen, right_seen, bottom_seen = (max(_GUESSED, side) for side in support_of(frame, cell))
             tone = (float(gutter[0]), float(gutter[1]), float(gutter[2]))
             chosen.append(Rectangle(cell, (left_seen, top_seen, right_seen, bottom_seen), tone, 1.0))

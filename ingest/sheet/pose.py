@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ingest.sheet.geometry import USUAL_FOCAL, Points
 from ingest.sheet.lines import Segments
@@ -22,13 +21,17 @@ _NEAR = np.radians(2.2)
 """A segment counts for a direction when it points there within this angle."""
 
 _FOCAL_SPREAD = 0.2
+_SAME = 1.0
+"""Degrees up to which two poses are the same."""
+
+_AXIS_SPREAD = np.radians(8.0)
 _STEPS = 8
 
 
 @dataclass(frozen=True)
 class Pose:
-    """turn: (3, 3) rotation of the sheet against the camera. focal: in pixels. centre: of the photo in pixels. score:
-    how much of the straight edges it explains."""
+    """turn: (3, 3) the sheet's axes against the camera's: a rotation, but for what cropping does to the first two.
+    focal: in pixels. centre: of the photo in pixels. score: how much of the straight edges it explains."""
 
     turn: Points
     focal: float
@@ -134,6 +137,7 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
         turn = turn @ _rotation(step[:3])
         focal = float(np.clip(focal * np.exp(step[3]), 0.5 * usual, 2.2 * usual))
         near = max(np.radians(1.0), near * 0.85)
+    turn = _freed(turn, focal, centre, found)
     error = _errors(turn[None], np.array([focal]), centre, found)[0]
     hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
     first = hits[0] >= hits[1]
@@ -141,7 +145,36 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
     return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
 
 
-def upright(pose: Pose) -> NDArray[np.float64]:
-    """Unit vectors in the photo along the sheet's two axes at the photo's centre, as columns (2, 2)."""
-    axes = pose.turn[:2, :2]
-    return np.asarray(axes / np.linalg.norm(axes, axis=0))
+def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Points:
+    """Both axes of a pose, each drawn to the segments by itself.
+
+    In a photo that was cropped the lens's axis is not at the centre, and axes at right angles do not look so.
+    """
+    axes = turn.copy()
+    near = _NEAR
+    for _ in range(_STEPS):
+        error = _errors(axes[None], np.array([focal]), centre, found)[0]
+        mine = np.abs(error).argmin(axis=0)
+        for at in (0, 1):
+            axis = axes[:, at]
+            sideways = np.linalg.svd(axis[None])[2][1:]
+            moved = np.repeat(axes[None], 2, axis=0)
+            moved[:, :, at] += 1e-4 * sideways
+            slope = ((_errors(moved, np.full(2, focal), centre, found)[:, at] - error[at]) / 1e-4).T
+            weight = found.weights * (mine == at) * np.clip(1 - (error[at] / near) ** 2, 0, None) ** 2
+            # Each is drawn back to where the pose had it, as strongly as a few long segments would draw it.
+            hold = float(weight.sum()) * 0.15 * (np.radians(0.7) / _AXIS_SPREAD) ** 2 + 1e-9
+            back = sideways @ (axis - turn[:, at])
+            matrix = slope.T @ (slope * weight[:, None]) + hold * np.eye(2)
+            step = -np.linalg.solve(matrix, slope.T @ (error[at] * weight) + hold * back)
+            step *= min(1.0, 0.1 / max(float(np.abs(step).max()), 1e-9))
+            axis = axis + step @ sideways
+            axes[:, at] = axis / np.linalg.norm(axis)
+        near = max(np.radians(1.0), near * 0.85)
+    return axes
+
+
+def alike(first: Pose, second: Pose) -> bool:
+    """Whether two poses say nearly the same."""
+    across = (first.turn[:, :2] * second.turn[:, :2]).sum(axis=0)
+    return bool(np.degrees(np.arccos(np.clip(np.abs(across), 0, 1))).max() < _SAME)
