@@ -96,10 +96,12 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
     cut = (box[0], box[1], width - box[2], height - box[3])
     if mask is None and min(cut) == 0:
         # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three
-        # margins are only given up for four that agree with them: on the fourth a frame may touch the file's edge.
+        # margins are only given up for four that agree with them, at least two of them closely and none less deep: on
+        # the fourth a frame may touch the file's edge.
         depths = frame_depths(field)
-        agree = [abs(own - other) <= _AGREE for own, other in zip(cut, depths or cut, strict=True) if own]
-        if depths is not None and (len(agree) < 3 or all(agree)):
+        deeper = [other - own for own, other in zip(cut, depths or cut, strict=True) if own]
+        agree = sum(abs(more) <= _AGREE for more in deeper) >= 2 and min(deeper, default=0) >= -_AGREE
+        if depths is not None and (len(deeper) < 3 or agree):
             return (depths[0], depths[1], width - depths[2], height - depths[3]), ["a frame"], None
         if not why:
             box, why = off_sides(field)

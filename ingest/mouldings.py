@@ -41,28 +41,39 @@ class Side:
 def frame_depths(field: FloatArray) -> Depths | None:
     """How deep the frame round a picture is, for an appearance (h, w, 3) that begins with it; None without a frame.
 
-    The edge between frame and picture is the deepest that at least three sides have in common. On the fourth the
-    picture may start out in the frame's own look, as a dark ground in a black frame, or begin deeper.
+    The edge between frame and picture is the one that ends the thickest moulding which at least three sides have in
+    common. On the fourth the picture may start out in the frame's own look, as a dark ground in a black frame, or begin
+    deeper.
     """
     across = field.swapaxes(0, 1)
     sides = [alongside(lines, _SHARE[1]) for lines in (across, field, across[::-1], field[::-1])]
     least, most = (share * min(field.shape[:2]) for share in _SHARE)
-    for depth in sorted({edge for side in sides for edge in side.edges}, reverse=True):
-        if not max(3.0, least) <= depth <= most:
+    # Uneven walls may show round a frame: then its thickness is what the sides have in common.
+    bands = [[(edge - wall, edge) for edge in side.edges for wall in (0, *side.edges) if wall < edge] for side in sides]
+    for thickness in sorted({band[0] for side in bands for band in side}, reverse=True):
+        if not max(3.0, least) <= thickness <= most:
             continue
-        reach = max(3.0, _ALIKE * depth)
-        nearest = [min(side.edges, key=lambda edge: abs(edge - depth), default=-1) for side in sides]
-        found = [edge for edge in nearest if abs(edge - depth) <= reach]
-        if len(found) < 3:
+        reach = max(3.0, _ALIKE * thickness)
+        nearest = [min(own, key=lambda band: abs(band[0] - thickness), default=(0, 0)) for own in bands]
+        fits = [abs(own - thickness) <= reach and own > 0 for own, _ in nearest]
+        if sum(fits) < 3:
             continue
-        usual = int(np.median(found))
+        usual = int(np.median([edge for (_, edge), fit in zip(nearest, fits, strict=True) if fit]))
         depths = [
-            edge if abs(edge - depth) <= reach else min((own for own in side.edges if own > usual), default=usual)
-            for edge, side in zip(nearest, sides, strict=True)
+            edge if fit else _deeper(side.edges, usual, reach)
+            for side, (_, edge), fit in zip(sides, nearest, fits, strict=True)
         ]
         if all(side.plain >= own - 2 for side, own in zip(sides, depths, strict=True)):
             return depths[0], depths[1], depths[2], depths[3]
     return None
+
+
+def _deeper(edges: tuple[int, ...], usual: int, reach: float) -> int:
+    """Where the picture begins on a side that shows it deeper than `usual`: where a frame of the usual depth ends that
+    itself begins later, since more wall shows there; else at the next edge; and as usual where there is none."""
+    later = [edge for edge in edges if edge > usual]
+    framed = [edge for edge in later if any(abs(edge - wall - usual) <= reach for wall in edges if usual < wall < edge)]
+    return min(framed or later, default=usual)
 
 
 def alongside(lines: FloatArray, share: float) -> Side:
