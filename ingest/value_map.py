@@ -94,7 +94,7 @@ def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | N
 def value_maps(
     squinted: FloatArray, wanted: Iterable[int], mask: NDArray[np.bool_] | None = None
 ) -> dict[int, ValueMap]:
-    """The same for several numbers of values, by number, for little more than one of them."""
+    """The same for several numbers of values, by number; the tones are counted once for all of them."""
     tones = squinted if mask is None else squinted[mask]
     parting = Parting(tones)
     return {values: _laid(squinted, values, mask, tones, parting) for values in wanted}
