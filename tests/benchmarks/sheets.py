@@ -203,10 +203,10 @@ def turned(kit: str, photos: int, keep: Path | None) -> None:
 
 def matches(sheets: int) -> None:
     """Print how often a photo and the clean scan of a study find the same works."""
-    from sample_gallery import samples
+    from sample_gallery import hang_samples
     from study_maker import study_of
 
-    gallery = samples()
+    gallery = hang_samples()
     rng = np.random.default_rng(11)
     first = five = four = total = 0
     shared = []
