@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from scipy import ndimage
@@ -16,8 +17,8 @@ _SHARE = (0.015, 0.25)
 _ALONG = 0.6
 """Share of a side along which a moulding must end at once."""
 
-_ALIKE = 0.3
-"""Share by which the depths of two sides may differ."""
+_ALIKE = (0.1, 0.3)
+"""Shares by which the thickness may differ from side to side; the closer is tried first."""
 
 _FIRST = 12
 """Lines that are looked at first."""
@@ -50,10 +51,11 @@ def frame_depths(field: FloatArray) -> Depths | None:
     least, most = (share * min(field.shape[:2]) for share in _SHARE)
     # Uneven walls may show round a frame: then its thickness is what the sides have in common.
     bands = [[(edge - wall, edge) for edge in side.edges for wall in (0, *side.edges) if wall < edge] for side in sides]
-    for thickness in sorted({band[0] for side in bands for band in side}, reverse=True):
+    thicknesses = sorted({band[0] for side in bands for band in side}, reverse=True)
+    for alike, thickness in product(_ALIKE, thicknesses):
         if not max(3.0, least) <= thickness <= most:
             continue
-        reach = max(3.0, _ALIKE * thickness)
+        reach = max(3.0, alike * thickness)
         nearest = [min(own, key=lambda band: abs(band[0] - thickness), default=(0, 0)) for own in bands]
         fits = [abs(own - thickness) <= reach and own > 0 for own, _ in nearest]
         if sum(fits) < 3:
