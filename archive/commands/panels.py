@@ -98,7 +98,7 @@ def _write(sheet: Sheet, stem: str, out: Path) -> list[dict[str, str]]:
     files = []
     for number, panel in enumerate(sheet.panels, 1):
         names = {"file": str(out / f"{stem}-panel-{number}.png")}
-        Image.fromarray(panel.rgb).save(names["file"], "PNG")
+        Image.fromarray(panel.rgb).save(names["file"], "PNG", compress_level=3)
         if panel.mask is not None:
             names["mask"] = str(out / f"{stem}-panel-{number}-mask.png")
             Image.fromarray(panel.mask).save(names["mask"], "PNG")

@@ -1,0 +1,89 @@
+"""Panels put in reading order: one that sticks out of its row and column drawn back, one that is missing put in."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ingest.sheet.frame import Frame
+from ingest.sheet.geometry import Points
+from ingest.sheet.order import missing_cells, reading_order
+from ingest.sheet.rectangles import Rectangle, support_of
+
+_GUESSED = 0.4
+_DRAWN, _HARDLY = 0.15, 0.2
+"""Share of a cell that is not of the gutter's tone, and of its sides that is seen, from which a panel is missing."""
+
+_AGREE = 7.0
+"""Pixels of the frame within which panels line up."""
+
+_LEANING = 0.06
+"""Steepest lean of a row against the frame."""
+
+_MOSTLY = 0.6
+_AS_WELL = 0.8
+"""By how much, of four sides, less may be seen of a panel where its row and column would have it."""
+
+
+def in_grid(
+    frame: Frame, chosen: list[Rectangle], layout: tuple[int, int] | None
+) -> tuple[list[Rectangle], tuple[int, int] | None]:
+    """Panels in reading order; one that is missing from a grid of others is put where it must be, if something is
+    drawn there or the layout says so. With them the rows and columns of the grid, None when they stand in none."""
+    chosen = _lined_up(frame, list(chosen))
+    missing = missing_cells([each.box for each in chosen])
+    order, grid = reading_order([*(each.box for each in chosen), *missing])
+    wanted = layout is None or grid == layout
+    for cell in missing if wanted and len(missing) <= len(chosen) // 2 else []:
+        left, top, right, bottom = (round(edge) for edge in cell)
+        here = frame.colour[top + 4 : bottom - 4, left + 4 : right - 4].reshape(-1, 3)
+        gutter = np.median([each.gutter for each in chosen], axis=0)
+        drawn = float((np.abs(here - gutter).max(axis=-1) > 6).mean()) if len(here) else 0.0
+        if layout is not None or (drawn > _DRAWN and sum(support_of(frame, cell)) > 4 * _HARDLY):
+            left_seen, top_seen, right_seen, bottom_seen = (max(_GUESSED, side) for side in support_of(frame, cell))
+            tone = (float(gutter[0]), float(gutter[1]), float(gutter[2]))
+            chosen.append(Rectangle(cell, (left_seen, top_seen, right_seen, bottom_seen), tone, 1.0))
+    order, grid = reading_order([each.box for each in chosen])
+    return [chosen[at] for at in order], grid
+
+
+def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
+    """Panels, with one that sticks out of its row and column drawn back to them if its sides are seen there as well."""
+    boxes = np.array([each.box for each in chosen])
+    middles = (boxes[:, :2] + boxes[:, 2:]) / 2
+    result = list(chosen)
+    quality = np.array([each.quality for each in chosen])
+    for at, each in enumerate(chosen):
+        others = quality > quality[at]
+        row = others & (boxes[:, 1] < middles[at, 1]) & (boxes[:, 3] > middles[at, 1])
+        column = others & (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
+        if not row.any() or not column.any():
+            continue
+        down, up_and_down = _told(middles[row, 0], boxes[row][:, [1, 3]], middles[at, 0])
+        across, side_to_side = _told(middles[column, 1], boxes[column][:, [0, 2]], middles[at, 1])
+        if max(up_and_down, side_to_side) > _AGREE:
+            continue
+        box = (float(across[0]), float(down[0]), float(across[1]), float(down[1]))
+        shared = np.minimum(boxes[at, 2:], box[2:]) - np.maximum(boxes[at, :2], box[:2])
+        away = float(np.abs(np.array(box) - boxes[at]).max())
+        if away <= _AGREE or shared.min() <= 0 or shared.prod() < _MOSTLY * each.area:
+            continue
+        gaps = np.maximum(boxes[:, :2] - box[2:], np.array(box[:2]) - boxes[:, 2:]).max(axis=1)
+        if (np.delete(gaps, at) < _AGREE).any():
+            continue
+        seen = support_of(frame, box)
+        if sum(seen) > sum(each.support) - _AS_WELL:
+            result[at] = Rectangle(box, seen, each.gutter, each.plain)
+    return result
+
+
+def _told(places: Points, edges: Points, place: float) -> tuple[Points, float]:
+    """Where the two edges (n, 2) of others at `places` (n,) of a row or column would be at `place`, as they may lean
+    together, and by how much they differ at most; without end when they lean too much to tell."""
+    middle, differ = np.median(edges, axis=0), float(np.ptp(edges, axis=0).max())
+    if len(places) < 2 or np.ptp(places) < 1:
+        return middle, differ
+    line = np.polyfit(places - place, edges, 1)
+    if np.abs(line[0]).max() > _LEANING:
+        return middle, np.inf
+    rest = edges - (np.outer(places - place, line[0]) + line[1])
+    return line[1], float(np.ptp(rest, axis=0).max())
