@@ -36,6 +36,7 @@ from archive.pages import (
     work,
     works,
 )
+from archive.pages.language import in_english, number, say, say_count
 from archive.pages.room import room_of
 
 Hook = TypeVar("Hook", bound=Callable[..., Any])
@@ -90,6 +91,12 @@ def register_actions() -> list[Any]:
 def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
     """The rules of the mode that the archive is served in."""
     return permits.rule(datasette, actor, action)
+
+
+@hookimpl
+def prepare_jinja2_environment(env: Any, datasette: Any) -> None:  # noqa: ARG001
+    """What our templates say everything with, also within macros."""
+    env.globals |= {"_": say, "_n": say_count, "number": number, "in_english": in_english}
 
 
 @hookimpl

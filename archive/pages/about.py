@@ -6,6 +6,7 @@ import asyncio
 from typing import Any
 
 from archive.pages.frame import Page, page
+from archive.pages.language import say
 from archive.pages.leaves import table_url
 from archive.pages.room import Room, need_room
 from archive.pages.words import measure_name
@@ -17,7 +18,7 @@ async def about(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     found = await asyncio.to_thread(_gather, need_room(datasette))
     return Page(
         "about.html",
-        "About",
+        say("About"),
         found,
         {
             "counts": found["counts"],

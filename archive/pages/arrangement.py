@@ -10,6 +10,7 @@ from archive.apart import apart
 from archive.arrangement_counts import Count, counts_of
 from archive.pages.frame import Page, Problem, page, path_part
 from archive.pages.home import mean_plate
+from archive.pages.language import later, number, say
 from archive.pages.leaves import (
     MEAN_SIDE,
     Plate,
@@ -22,16 +23,16 @@ from archive.pages.leaves import (
 )
 from archive.pages.room import need_room
 from archive.pages.words import century_words
-from archive.store import ArchiveError
+from archive.store import ArchiveError, Work
 
 SIZE = 24
 
 _COUNTED = {
-    "century": "By century",
-    "country": "By country",
-    "culture": "By culture",
-    "subject": "By subject",
-    "artist": "By painter",
+    "century": later("By century"),
+    "country": later("By country"),
+    "culture": later("By culture"),
+    "subject": later("By subject"),
+    "artist": later("By painter"),
 }
 
 
@@ -41,7 +42,7 @@ async def arrangement(datasette: Any, request: Any) -> Page:
     room, slug = need_room(datasette), path_part(request, "slug")
     row = await asyncio.to_thread(room.archive.arrangement, slug)
     if row is None or not row["mean"]:
-        message = "No arrangement of this archive has that name."
+        message = say("No arrangement of this archive has that name.")
         raise Problem(message, 404)
     token = request.args.get("_next") or ""
     try:
@@ -54,7 +55,9 @@ async def arrangement(datasette: Any, request: Any) -> Page:
     central = await asyncio.to_thread(room.archive.work, row["medoid"]) if row["medoid"] else None
     path = arrangement_url(datasette, slug)
     pages = turning(path, {}, token=token, shown=len(found.works), size=SIZE, total=found.total)
-    spread_words = f"Where the works of {row['name']} differ: black where all agree, lighter the more they part."
+    spread_words = say(
+        "Where the works of %(name)s differ: black where all agree, lighter the more they part.", name=row["name"]
+    )
     return Page(
         "arrangement.html",
         row["name"],
@@ -82,22 +85,37 @@ async def arrangement(datasette: Any, request: Any) -> Page:
             "spread": Plate(picture_url(datasette, row["spread"]), MEAN_SIDE, MEAN_SIDE, spread_words),
             "apart": [difference.sentence for difference in differences],
             "neighbours": [
-                {"name": row["name"], "but": row["but"], "url": arrangement_url(datasette, row["slug"])} for row in near
+                {
+                    "name": row["name"],
+                    "but": f", but with {row['but']}" if row["but"] else "",
+                    "url": arrangement_url(datasette, row["slug"]),
+                }
+                for row in near
             ],
-            "counts": [(_COUNTED[column], _say(column, rows)) for column, rows in counts.items()],
+            "counts": [(say(_COUNTED[column]), _said(column, rows)) for column, rows in counts.items()],
             "central": leaf(datasette, central) if central else None,
             "table_url": table_url(datasette, "works", arrangement=str(row["arrangement"]), _sort_desc="degree"),
-            "members": [leaf(datasette, work, figures=f"Degree {work['degree']:.2f}") for work in found.works],
+            "members": [
+                leaf(datasette, work, figures=say("Degree %(degree)s", degree=number(work["degree"], 2)))
+                for work in found.works
+            ],
             "pages": pages,
         },
         tab="arrangements",
     )
 
 
-def _say(column: str, rows: list[Count]) -> str:
+def _degree(work: Work) -> str:
+    return say("Degree %(degree)s", degree=number(work["degree"], 2))
+
+
+def _said(column: str, rows: list[Count]) -> str:
     """Counts in words, such as '17th: 12 of 40'."""
 
     def named(value: object) -> str:
         return century_words(int(str(value))) if column == "century" else str(value)
 
-    return "; ".join(f"{named(count.value)}: {count.works} of {count.everywhere}" for count in rows)
+    return "; ".join(
+        say("%(name)s: %(part)d of %(whole)d", name=named(count.value), part=count.works, whole=count.everywhere)
+        for count in rows
+    )

@@ -13,7 +13,7 @@ from archive.beside import Beside, Part, lay_beside
 from archive.compare import difference_picture
 from archive.modes import SHOW
 from archive.pages.frame import Page, Problem, Turn, is_twin, page
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.leaves import Plate, plate, summary, work_url
 from archive.pages.room import Room, need_room
 from archive.pages.student import VALUE_WORDS, in_thread, small, small_data, ways
@@ -31,14 +31,20 @@ _SIDE = 640
 _MAY_STRETCH = 0.15
 """Octaves of width to height from which on the page says that a format was stretched."""
 
-SHOWINGS = (("painting", "As it is"), ("squint", "Squint"), ("map5", "Five"), ("map3", "Three"), ("map2", "Two"))
+SHOWINGS = (
+    ("painting", later("As it is")),
+    ("squint", later("Squint")),
+    ("map5", later("Five")),
+    ("map3", later("Three")),
+    ("map2", later("Two")),
+)
 """Pictures that are laid beside each other, in the order in which detail falls away, and what they are called."""
 
 LAYINGS = (
-    ("side", "Side by side"),
-    ("flip", "Flip"),
-    ("wipe", "Wipe"),
-    ("difference", "Difference"),
+    ("side", later("Side by side")),
+    ("flip", later("Flip")),
+    ("wipe", later("Wipe")),
+    ("difference", later("Difference")),
 )
 """Ways of laying one over the other."""
 
@@ -211,7 +217,7 @@ def _rows(seen: _Seen) -> list[dict[str, Any]]:
     compared, mine, theirs = seen.beside.comparison, seen.reading.measures, seen.beside.master.measures
     return [
         {
-            "name": VALUE_WORDS[value],
+            "name": say(VALUE_WORDS[value]),
             "own": f"{getattr(mine, value) * 100:.0f} %",
             "theirs": f"{getattr(theirs, value) * 100:.0f} %",
             "falls": f"{compared.agreement[value] * 100:.0f} %" if value in compared.agreement else "–",

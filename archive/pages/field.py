@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import math
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
@@ -12,6 +13,7 @@ from datasette.utils.asgi import Response
 from archive.edition_copy import SIGNATURES_SHA256
 from archive.field import CELLS, CLOSEST, Cell, Window, look
 from archive.pages.frame import HEADERS, Page, Problem, page
+from archive.pages.language import later, say, say_count
 from archive.pages.leaves import arrangement_url, pick_value, plate, summary, work_url
 from archive.pages.room import Room, need_room
 from archive.pages.words import by_line, title_of
@@ -19,9 +21,9 @@ from ingest.lightness import grey_code
 from ingest.value_map import MAP_LIGHTNESS
 
 _WAYS = (
-    ("upper left", 0.25, 0.25), ("top", 0.5, 0.25), ("upper right", 0.75, 0.25),
-    ("left", 0.25, 0.5), ("middle", 0.5, 0.5), ("right", 0.75, 0.5),
-    ("lower left", 0.25, 0.75), ("bottom", 0.5, 0.75), ("lower right", 0.75, 0.75),
+    (later("upper left"), 0.25, 0.25), (later("at the top"), 0.5, 0.25), (later("upper right"), 0.75, 0.25),
+    (later("at the left"), 0.25, 0.5), (later("in the middle"), 0.5, 0.5), (later("at the right"), 0.75, 0.5),
+    (later("lower left"), 0.25, 0.75), (later("at the bottom"), 0.5, 0.75), (later("lower right"), 0.75, 0.75),
 )  # fmt: skip
 """Where the nearer windows lie in a window."""
 
@@ -35,7 +37,7 @@ async def field(datasette: Any, request: Any) -> Page:
     at = {(cell.row, cell.column): cell for cell in cells}
     return Page(
         "field.html",
-        "The field",
+        say("The field"),
         {
             "window": {"x": window.x, "y": window.y, "side": window.side},
             "cells_across": CELLS,
@@ -68,7 +70,8 @@ async def field(datasette: Any, request: Any) -> Page:
                 if window.side < 1 else ""
             ),
             "closer": [
-                {"name": name, "url": _address(datasette, _part(window, x, y), picking=picking)} for name, x, y in _WAYS
+                {"name": say(name), "url": _address(datasette, _part(window, x, y), picking=picking)}
+                for name, x, y in _WAYS
             ] if window.side > CLOSEST and count > len(cells) else [],
             "rows": [
                 [_shown(datasette, at.get((row, column))) for column in range(CELLS)] for row in range(CELLS)
@@ -96,10 +99,10 @@ def _window(request: Any) -> Window:
     try:
         x, y, side = (float(request.args.get(name) or otherwise) for name, otherwise in _WHOLE)
     except ValueError as error:
-        message = "A window of the field is given by the numbers x, y and side, each from 0 to 1."
+        message = say("A window of the field is given by the numbers x, y and side, each from 0 to 1.")
         raise Problem(message) from error
     if not all(math.isfinite(value) for value in (x, y, side)):
-        message = "A window of the field is given by the numbers x, y and side, each from 0 to 1."
+        message = say("A window of the field is given by the numbers x, y and side, each from 0 to 1.")
         raise Problem(message)
     return Window.about(x, y, side)
 
@@ -132,7 +135,13 @@ def _shown(datasette: Any, cell: Cell | None) -> dict[str, Any] | None:
         "y": work["map_y"],
         "pick": pick_value(work["work"]),
         "plate": plate(datasette, work, "map3", alt=words),
-        "title": f"{title_of(work)}" + (f" and {cell.works - 1} more" if cell.works > 1 else ""),
+        "title": _title(work, cell.works - 1),
         "more": cell.works - 1,
         "arrangement": arrangement_url(datasette, slug) if slug else "",
     }
+
+
+def _title(work: Mapping[str, Any], more: int) -> str:
+    if not more:
+        return title_of(work)
+    return say_count("%(title)s and %(count)d more", "%(title)s and %(count)d more", more, title=title_of(work))

@@ -10,6 +10,7 @@ from archive.match import Match, Matches
 from archive.modes import SHOW
 from archive.pages.compare import beside_value
 from archive.pages.frame import Page, Problem, is_twin, page
+from archive.pages.language import later, say
 from archive.pages.leaves import Plate, leaf, study_plate
 from archive.pages.room import Room, need_room
 from archive.pages.student import in_thread, ways
@@ -25,17 +26,22 @@ from archive.pages.upload import (
     pictures_of,
     read_study,
 )
-from archive.pages.words import century_words, part_words
+from archive.pages.words import century_words, is_whole, likeness_words
 from archive.pages.work import match_data, shares
 from archive.store import Work
 from ingest.reading import Reading
 
 COUNT = 12
 
+_FIELDS = {
+    "arrangement": later("Arrangement"),
+    "century": later("Century"),
+    "artist": later("Painter"),
+    "collection": later("Collection"),
+}
+
 _MOST_OFFERED = 200
 """Values offered in one field, those with the most works; a longer list nobody reads."""
-
-_WHOLE = "the whole work"
 
 
 @page("GET", "HEAD", "POST", posts=SHOW)
@@ -79,7 +85,7 @@ def _works(room: Room, matches: Matches) -> list[tuple[Match, Work]]:
 
 
 def _choices(chosen: dict[str, bool]) -> list[dict[str, Any]]:
-    return [{"name": name, "label": label, "on": chosen[name]} for name, (_, label) in CHOICES.items()]
+    return [{"name": name, "label": say(label), "on": chosen[name]} for name, (_, label) in CHOICES.items()]
 
 
 def _only(room: Room, chosen: dict[str, str]) -> list[dict[str, Any]]:
@@ -97,7 +103,12 @@ def _only(room: Room, chosen: dict[str, str]) -> list[dict[str, Any]]:
         },
     }
     return [
-        {"name": name, "options": [option for option in values[name] if option[0]], "chosen": chosen.get(name, "")}
+        {
+            "name": name,
+            "label": say(_FIELDS[name]),
+            "options": [option for option in values[name] if option[0]],
+            "chosen": chosen.get(name, ""),
+        }
         for name in ONLY
     ]
 
@@ -118,7 +129,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
     ]
     return Page(
         "find.html",
-        "Show a study",
+        say("Show a study"),
         {
             "examples": [{key: study[key] for key in ("slug", "name", "url")} for study in studies],
             "choices": {name: at_first for name, (at_first, _) in CHOICES.items()},
@@ -147,13 +158,13 @@ def _answer_page(
     plates = [
         Plate(
             as_data_url(pictures["study"], "JPEG"), width, height,
-            f"{asked.name}. {reading.sentence}", "Upright and trimmed.",
+            f"{asked.name}. {reading.sentence}", say("Upright and trimmed."),
         ),
-        Plate(as_data_url(pictures["map3"], "PNG"), width, height, reading.sentence, "In three values."),
+        Plate(as_data_url(pictures["map3"], "PNG"), width, height, reading.sentence, say("In three values.")),
     ]  # fmt: skip
     return Page(
         "find.html",
-        f"Works built like {'your study' if not asked.example else asked.name}",
+        say("Works built like %(study)s", study=asked.name) if asked.example else say("Works built like your study"),
         {
             "study": {
                 "name": asked.name,
@@ -187,8 +198,8 @@ def _answer_page(
                     datasette,
                     work,
                     lines=(match.sentence,),
-                    figures=_figures(match),
-                    part=None if part_words(match.part) == _WHOLE else match.part,
+                    figures=likeness_words(match.similarity, match.mirrored),
+                    part=None if is_whole(match.part) else match.part,
                     beside=_beside(match),
                     masses=match.masses,
                 )
@@ -201,8 +212,4 @@ def _answer_page(
 
 
 def _beside(match: Match) -> str:
-    return beside_value(match.work, None if part_words(match.part) == _WHOLE else match.part, match.mirrored)
-
-
-def _figures(match: Match) -> str:
-    return f"Likeness {match.similarity:.2f}{', mirrored' if match.mirrored else ''}"
+    return beside_value(match.work, None if is_whole(match.part) else match.part, match.mirrored)

@@ -6,19 +6,23 @@ import functools
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from urllib.parse import unquote
+from urllib.parse import parse_qsl, unquote, urlencode
 
 from datasette.utils.asgi import Response
 
 from archive.pages import permits, waiting
-from archive.pages.language import say
+from archive.pages.language import LANGUAGE, direction, languages, later, say, say_count, spoken
 from ingest.lightness import grey_code
 
 PLUGIN = "blotbook"
 """The distribution's name, which Datasette's `static()` asks for."""
 
 SURROUND_COOKIE = "surround"
-SURROUNDS = {"paper": ("White paper", 97.0), "grey": ("Middle grey", 50.0), "dark": ("Dark", 12.0)}
+SURROUNDS = {
+    "paper": (later("White paper"), 97.0),
+    "grey": (later("Middle grey"), 50.0),
+    "dark": (later("Dark"), 12.0),
+}
 """Name and L* of each surround, as in the style sheet."""
 
 HEADERS = {
@@ -31,13 +35,13 @@ HEADERS = {
 }
 
 _TABS = (
-    ("arrangements", "Arrangements", "/"),
-    ("works", "Works", "/-/works"),
-    ("field", "Field", "/-/field"),
-    ("find", "Find", "/-/find"),
-    ("boards", "Boards", "/-/boards"),
-    ("about", "About", "/-/about"),
-    ("tables", "Tables", "/-/"),
+    ("arrangements", later("Arrangements"), "/"),
+    ("works", later("Works"), "/-/works"),
+    ("field", later("Field"), "/-/field"),
+    ("find", later("Find"), "/-/find"),
+    ("boards", later("Boards"), "/-/boards"),
+    ("about", later("About"), "/-/about"),
+    ("tables", later("Tables"), "/-/"),
 )
 
 
@@ -103,7 +107,7 @@ def page(*methods: str, needs: str = "", posts: str = "") -> Callable[[View], Ca
             await datasette.ensure_permission(action="view-instance", actor=request.actor)
             try:
                 if request.method not in methods:
-                    message = "This page doesn't answer that kind of request."
+                    message = say("This page doesn't answer that kind of request.")
                     raise Problem(message, 405)
                 for action in filter(None, (needs, posts if request.method == "POST" else "")):
                     await need(datasette, request, action)
@@ -146,10 +150,8 @@ def waiting_page(datasette: Any, ticket: waiting.Ticket) -> Page:
     """The page that says how many come before a request, and asks again by itself."""
     before, url = waiting.tickets_of(datasette).before(ticket), _ticket_url(datasette, ticket)
     sentence = say("Your picture is being read now.")
-    if before == 1:
-        sentence = say("1 picture comes before yours.")
-    elif before > 1:
-        sentence = say("%(count)d pictures come before yours.", count=before)
+    if before:
+        sentence = say_count("%(count)d picture comes before yours.", "%(count)d pictures come before yours.", before)
     return Page(
         "waiting.html",
         sentence,
@@ -181,13 +183,18 @@ def is_twin(request: Any) -> bool:
     return bool(request.url_vars.get("twin"))
 
 
+def is_from_elsewhere(problem: Problem) -> bool:
+    """Whether the sentence of a problem is that of another room, which speaks English alone."""
+    return problem.__cause__ is not None and str(problem.__cause__) == str(problem)
+
+
 def _problem_page(problem: Problem) -> Page:
-    heading = "Not in this book" if problem.status == 404 else "That did not work"
+    heading = say("Not in this book") if problem.status == 404 else say("That did not work")
     return Page(
         "problem.html",
         heading,
         {"ok": False, "error": str(problem), "errors": [str(problem)], "status": problem.status},
-        {"heading": heading, "sentence": str(problem)},
+        {"heading": heading, "sentence": str(problem), "from_elsewhere": is_from_elsewhere(problem)},
         status=problem.status,
     )
 
@@ -215,25 +222,26 @@ async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[st
         return Response.json({"ok": True, **shown.data}, status=shown.status, headers=headers)
     path = str(request.path)
     twin = path + ".json" + (f"?{request.query_string}" if request.query_string else "")
+    headers["Content-Language"] = spoken()
+    headers["Vary"] = "Accept-Language, Cookie"
     headers["Link"] = f'<{twin}>; rel="alternate"; type="application/json"'
     chosen = surround_of(request)
     html = await datasette.render_template(
         f"blotbook/{shown.template}",
         {
             **shown.context,
-            "_": say,
             "may": permits.all_of(datasette, request),
             "title": shown.title,
             "plugin": PLUGIN,
             "surround": chosen,
             "surrounds": [
-                {"value": value, "name": name, "grey": grey(lightness), "chosen": value == chosen}
+                {"value": value, "name": say(name), "grey": grey(lightness), "chosen": value == chosen}
                 for value, (name, lightness) in SURROUNDS.items()
             ],
             "steps": _STEPS,
             "tabs": [
                 {
-                    "name": name,
+                    "name": say(name),
                     "url": datasette.urls.path(where),
                     "here": _here(key, where, request, shown.tab),
                 }
@@ -241,10 +249,23 @@ async def _answer(datasette: Any, request: Any, shown: Answer, methods: tuple[st
             ],
             "here": str(request.full_path) if request.method == "GET" else path,
             "twin": twin,
+            "language": spoken(),
+            "direction": direction(),
+            "languages": [
+                {"code": code, "name": name, "url": _in_language(path, request, code), "here": code == spoken()}
+                for code, name in languages().items()
+            ],
         },
         request=request,
     )
     return Response.html(html, status=shown.status, headers=headers)
+
+
+def _in_language(path: str, request: Any, code: str) -> str:
+    """The address of this page in a language; what a form sent is not in it."""
+    asked = parse_qsl(request.query_string, keep_blank_values=True) if request.method == "GET" else []
+    kept = [(name, value) for name, value in asked if name != LANGUAGE]
+    return f"{path}?{urlencode([*kept, (LANGUAGE, code)])}"
 
 
 def _here(key: str, where: str, request: Any, tab: str) -> str:

@@ -8,10 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
+from urllib.parse import parse_qs
 
 from archive.modes import ALONE, House, is_loopback
 from archive.pages.editions import follow
-from archive.pages.language import say
+from archive.pages.language import LANGUAGE, languages, negotiated, say, speak
 from archive.pages.permits import house_of
 from archive.pages.room import room_of
 from archive.pages.uploads import Uploads
@@ -25,6 +26,8 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 METHODS = {"GET", "HEAD", "POST", "OPTIONS"}
 LONGEST_PATH, LONGEST_QUERY = 2_000, 16_000
 """Bytes."""
+
+_A_YEAR = 365 * 24 * 3600
 
 _HOST = re.compile(r"(?P<name>[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::\d{1,5})?")
 
@@ -56,10 +59,14 @@ def guarded(datasette: Any, app: App) -> App:
             return
         house = house_of(datasette)
         send = _with_cautions(send)
+        asked = _language_asked(scope)
+        speak(asked or _language_kept(scope))
         refused = _refused(scope, house)
         if refused is not None:
             await answer(send, *refused)
             return
+        if asked:
+            send = _remembering(send, str(datasette.urls.path("/")), asked)
         await follow(datasette)
         if scope["method"] != "POST":
             await app(scope, receive, send)
@@ -97,6 +104,32 @@ def _refused(scope: Scope, house: House) -> tuple[int, str] | None:
         # A page elsewhere can give this computer a name of its own; the browser then takes our pages for its own.
         return 403, say("This server answers to this computer alone.")
     return None
+
+
+def _language_asked(scope: Scope) -> str:
+    """The language that the address asks for, '' where it asks for none that there is."""
+    asked = parse_qs((scope.get("query_string") or b"").decode("latin-1")).get(LANGUAGE, [""])[-1]
+    return asked if asked in languages() else ""
+
+
+def _language_kept(scope: Scope) -> str:
+    """The language that somebody chose before, else the one that their browser would like best."""
+    headers = {name.lower(): value.decode("latin-1") for name, value in scope["headers"]}
+    kept = re.search(rf"(?:^|;)\s*{LANGUAGE}=([A-Za-z-]{{1,20}})\s*(?:;|$)", headers.get(b"cookie", ""))
+    if kept is not None and kept[1] in languages():
+        return kept[1]
+    return negotiated(headers.get(b"accept-language", ""))
+
+
+def _remembering(send: Send, path: str, language: str) -> Send:
+    cookie = f"{LANGUAGE}={language}; Path={path}; Max-Age={_A_YEAR}; SameSite=Lax; HttpOnly".encode()
+
+    async def remembering(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message = {**message, "headers": [*message.get("headers", []), (b"set-cookie", cookie)]}
+        await send(message)
+
+    return remembering
 
 
 def _with_cautions(send: Send) -> Send:

@@ -10,7 +10,7 @@ from archive.catalogue import BINS, NONE, SHARES, Wanted
 from archive.field import how_firmly
 from archive.modes import KEEP, SHOW
 from archive.pages.frame import Page, page
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.leaves import (
     MEAN_SIDE,
     Plate,
@@ -29,17 +29,17 @@ _STRIP = 8
 """Members shown beside an arrangement."""
 
 _DOORS = (
-    (SHOW, "/-/pad", "Draw a study", "with finger, pen or mouse, in three greys"),
-    (SHOW, "/-/sheet", "Photograph a sheet", "of several studies, and see them side by side"),
-    (SHOW, "/-/viewfinder", "Frame a scene", "with a viewfinder laid over a photo"),
-    ("", "/-/works", "Choose works", "by their light and dark, by painter, century and subject"),
-    ("", "/-/field", "Look over the field", "where works that are built alike lie near one another"),
-    ("", "/-/boards", "Gather a board", "for a lesson, for the wall or on paper"),
-    (KEEP, "/-/practice", "Look back", "on the studies that you have kept"),
+    (SHOW, "/-/pad", later("Draw a study"), later("with finger, pen or mouse, in three greys")),
+    (SHOW, "/-/sheet", later("Photograph a sheet"), later("of several studies, and see them side by side")),
+    (SHOW, "/-/viewfinder", later("Frame a scene"), later("with a viewfinder laid over a photo")),
+    ("", "/-/works", later("Choose works"), later("by their light and dark, by painter, century and subject")),
+    ("", "/-/field", later("Look over the field"), later("where works that are built alike lie near one another")),
+    ("", "/-/boards", later("Gather a board"), later("for a lesson, for the wall or on paper")),
+    (KEEP, "/-/practice", later("Look back"), later("on the studies that you have kept")),
 )
 """Ways into the book: what must be allowed, path, name, what one does there."""
 
-_GLANCES = {"light": "Light", "mid": "Middle", "dark": "Dark"}
+_GLANCES = {"light": later("Light"), "mid": later("Middle"), "dark": later("Dark")}
 
 Row = dict[str, Any]
 
@@ -55,7 +55,7 @@ async def home(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     at_a_glance = await asyncio.to_thread(glance, datasette, room)
     return Page(
         "home.html",
-        "Arrangements",
+        say("Arrangements"),
         {
             "counts": counts,
             "stability": firmly,
@@ -141,13 +141,15 @@ def _glance(name: str, counts: Sequence[int], words: str, url: str, ends: list[s
 
 def mean_plate(datasette: Any, row: Row) -> Plate:
     """The mean pattern of an arrangement."""
-    words = f"The mean pattern of {row['name']}. {row['sentence']}"
+    words = say("The mean pattern of %(name)s. %(sentence)s", name=row["name"], sentence=row["sentence"])
     return Plate(picture_url(datasette, row["mean"]), MEAN_SIDE, MEAN_SIDE, words)
 
 
 def relief_plate(room: Room, row: Row) -> Plate:
     """The mean pattern with its tones drawn apart, for the wall."""
-    words = f"The mean pattern of {row['name']}, its tones drawn apart. {row['sentence']}"
+    words = say(
+        "The mean pattern of %(name)s, its tones drawn apart. %(sentence)s", name=row["name"], sentence=row["sentence"]
+    )
     return Plate(relief_url(room.archive.folder / PICTURES / row["mean"]), MEAN_SIDE, MEAN_SIDE, words)
 
 

@@ -150,7 +150,7 @@ def plate(datasette: Any, work: Mapping[str, Any], which: str, alt: str = "", ca
 
 def painting_words(work: Mapping[str, Any]) -> str:
     """Alt text of a painting itself: what it is, then its pattern."""
-    return f"The painting {title_of(work)}. {work['sentence']}"
+    return say("The painting %(title)s. %(sentence)s", title=title_of(work), sentence=work["sentence"])
 
 
 def leaf(

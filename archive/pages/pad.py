@@ -7,20 +7,20 @@ from typing import Any
 from archive.formats import FIRST, FORMATS
 from archive.modes import SHOW
 from archive.pages.frame import Page, page
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.student import greys, ways
 from ingest.value_map import MAP_LIGHTNESS
 
 SIDE = 480
 """Longest side, px, of the drawing."""
 
-BRUSHES = (("fine", 0.025), ("small", 0.05), ("medium", 0.1), ("large", 0.2))
+BRUSHES = ((later("fine"), 0.025), (later("small"), 0.05), (later("medium"), 0.1), (later("large"), 0.2))
 """Names of the brushes and their diameters as shares of the longest side."""
 
 NAMES = {
-    2: ("dark", "light"),
-    3: ("dark", "middle", "light"),
-    5: ("dark", "half-dark", "middle", "half-light", "light"),
+    2: (later("dark"), later("light")),
+    3: (later("dark"), later("middle"), later("light")),
+    5: (later("dark"), later("half-dark"), later("middle"), later("half-light"), later("light")),
 }
 
 

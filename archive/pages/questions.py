@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from archive.pages.language import say
-
 _SEEN = "works.work, works.thumb, works.map3, works.title, works.artist, works.date"
 _FROM = "from works join measures using (work)"
 _ORDER = "limit 60"
@@ -15,8 +13,8 @@ def questions() -> dict[str, dict[str, Any]]:
     """The stored queries of the archive's database, as Datasette's configuration has them."""
     return {
         "more_than_half_dark_one_light_mass": {
-            "title": say("More than half dark, and one light mass"),
-            "description": say(
+            "title": ("More than half dark, and one light mass"),
+            "description": (
                 "The plainest way to lead the eye: one light shape in the dark. See where the light stands, and how "
                 "small it may be and still hold the picture."
             ),
@@ -24,8 +22,8 @@ def questions() -> dict[str, dict[str, Any]]:
             f"{_FROM}\nwhere dark > 0.5 and light_masses = 1\norder by dark desc {_ORDER}",
         },
         "light_with_few_darks": {
-            "title": say("More than half light, with few dark accents"),
-            "description": say(
+            "title": ("More than half light, with few dark accents"),
+            "description": (
                 "The contrary: a light field that a few darks hold together. Count the darks and see how far apart "
                 "they stand."
             ),
@@ -33,8 +31,8 @@ def questions() -> dict[str, dict[str, Any]]:
             f"where light > 0.5 and dark < 0.15 and dark_masses between 1 and 3\norder by light desc {_ORDER}",
         },
         "little_between_light_and_dark": {
-            "title": say("Light and dark, and little between"),
-            "description": say(
+            "title": ("Light and dark, and little between"),
+            "description": (
                 "Where the middle is left out, shapes must tell everything. Good to copy in two values, with ink or "
                 "cut paper."
             ),
@@ -42,8 +40,8 @@ def questions() -> dict[str, dict[str, Any]]:
             f"where mid < 0.3 and light > 0.15 and dark > 0.15\norder by mid {_ORDER}",
         },
         "registers_and_scales": {
-            "title": say("How many works keep to which register and scale"),
-            "description": say(
+            "title": ("How many works keep to which register and scale"),
+            "description": (
                 "Register: whether the tones lie high, in the middle or low. Scale: whether they use much or little of "
                 "the way from white to black (Harrison 1909). Most painters do not use all of it."
             ),
@@ -52,8 +50,8 @@ def questions() -> dict[str, dict[str, Any]]:
             "order by works desc",
         },
         "whole_pictures_in_a_narrow_scale": {
-            "title": say("Whole pictures in a narrow scale"),
-            "description": say(
+            "title": ("Whole pictures in a narrow scale"),
+            "description": (
                 "The least way from the lightest to the darkest tone. How can a picture be clear with so little?"
             ),
             "sql": f"select {_SEEN}, register, round(lightness_span, 1) as lightness_span,\n"
@@ -61,8 +59,8 @@ def questions() -> dict[str, dict[str, Any]]:
             f"order by lightness_span {_ORDER}",
         },
         "interchange": {
-            "title": say("Light against dark here, dark against light there"),
-            "description": say(
+            "title": ("Light against dark here, dark against light there"),
+            "description": (
                 "Interchange (Ruskin 1857): a light shape stands on dark, and where the ground turns light the shape "
                 "turns dark."
             ),
@@ -71,8 +69,8 @@ def questions() -> dict[str, dict[str, Any]]:
             f"order by work_types.degree desc, measures.interchange desc {_ORDER}",
         },
         "centuries": {
-            "title": say("Light, middle and dark through the centuries"),
-            "description": say(
+            "title": ("Light, middle and dark through the centuries"),
+            "description": (
                 "The mean shares of the works that are here, century by century. A few works more or less change it: "
                 "see how many there are before you believe it."
             ),
@@ -82,14 +80,14 @@ def questions() -> dict[str, dict[str, Any]]:
             "where century is not null\ngroup by century order by century",
         },
         "habits_of_a_painter": {
-            "title": say("The habits of one painter"),
-            "description": say("Write a name, or a part of one: the works with their proportions and their pattern."),
+            "title": ("The habits of one painter"),
+            "description": ("Write a name, or a part of one: the works with their proportions and their pattern."),
             "sql": f"select {_SEEN}, light, mid, dark, register, scale, words(work) as pattern\n{_FROM}\n"
             f"where artist like '%' || :artist || '%' and :artist <> ''\norder by begin_year {_ORDER}",
         },
         "two_works": {
-            "title": say("Two works, compared in words"),
-            "description": say(
+            "title": ("Two works, compared in words"),
+            "description": (
                 "Write the names of two works, as in the column “work” of any table. Likeness runs from 0 to 1 and "
                 "measures the pattern alone."
             ),
@@ -98,8 +96,8 @@ def questions() -> dict[str, dict[str, Any]]:
             "  likeness(:work, :other) as likeness",
         },
         "kin_within_its_arrangement": {
-            "title": say("The nearest kin of a work within its arrangement"),
-            "description": say(
+            "title": ("The nearest kin of a work within its arrangement"),
+            "description": (
                 "Write the name of a work: forty works of the same arrangement, those like it first. The page of the "
                 "work looks through all works, and through parts of them too."
             ),

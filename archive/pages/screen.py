@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from archive.pages.frame import Page, grey, page
-from archive.pages.language import say
+from archive.pages.language import number, say
 from ingest.value_map import MAP_LIGHTNESS
 
 STEPS = tuple(range(0, 101, 10))
@@ -37,4 +37,7 @@ async def screen(datasette: Any, request: Any) -> Page:  # noqa: ARG001
 
 
 def _squares(row: Sequence[float]) -> list[dict[str, Any]]:
-    return [{"grey": grey(step), "name": f"{step:g}", "ink": grey(100 if step < 50 else 0)} for step in row]
+    return [
+        {"grey": grey(step), "name": number(step, int(step != round(step))), "ink": grey(100 if step < 50 else 0)}
+        for step in row
+    ]

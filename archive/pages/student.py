@@ -10,7 +10,7 @@ from typing import Any
 
 from archive.modes import KEEP, SHOW
 from archive.pages.frame import Problem, grey
-from archive.pages.language import say
+from archive.pages.language import later, say, say_count
 from archive.pages.leaves import Plate, arrangement_url
 from archive.pages.room import Room
 from archive.pages.upload import as_data_url, carried, pictures_of
@@ -20,18 +20,18 @@ from ingest.reading import Reading
 from ingest.value_map import MAP_LIGHTNESS
 
 WAYS = (
-    ("find", "/-/find", "One picture"),
-    ("sheet", "/-/sheet", "A sheet of several"),
-    ("pad", "/-/pad", "Draw it here"),
-    ("viewfinder", "/-/viewfinder", "Through a viewfinder"),
-    ("practice", "/-/practice", "Kept studies"),
+    ("find", "/-/find", later("One picture")),
+    ("sheet", "/-/sheet", later("A sheet of several")),
+    ("pad", "/-/pad", later("Draw it here")),
+    ("viewfinder", "/-/viewfinder", later("Through a viewfinder")),
+    ("practice", "/-/practice", later("Kept studies")),
 )
 """Ways of showing a study: name, path, and what the link says."""
 
 _NEEDED = {"find": "", "practice": KEEP}
 """What must be allowed for a way to be offered: for all others, showing pictures; here where that is not so."""
 
-VALUE_WORDS = {"light": "light", "mid": "middle", "dark": "dark"}
+VALUE_WORDS = {"light": later("light"), "mid": later("middle"), "dark": later("dark")}
 
 
 @dataclass(frozen=True)
@@ -80,8 +80,8 @@ async def in_thread(room: Room, work: Any, *values: Any, **named: Any) -> Any:
 
 def masses_words(lights: int, darks: int) -> str:
     """How many light and dark masses there are, as '1 light mass, 2 dark masses'."""
-    light = say("1 light mass") if lights == 1 else say("%(count)d light masses", count=lights)
-    dark = say("1 dark mass") if darks == 1 else say("%(count)d dark masses", count=darks)
+    light = say_count("%(count)d light mass", "%(count)d light masses", lights)
+    dark = say_count("%(count)d dark mass", "%(count)d dark masses", darks)
     return f"{light}, {dark}"
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from datasette.utils.asgi import Response
 
 from archive.pages.frame import HEADERS, SURROUND_COOKIE, SURROUNDS, Page, Problem, page
+from archive.pages.language import say
 
 _A_YEAR = 365 * 24 * 3600
 
@@ -26,7 +27,7 @@ async def choose(datasette: Any, request: Any) -> Any:
 
 @page("POST")
 async def _refused(datasette: Any, request: Any) -> Page:  # noqa: ARG001
-    message = "There are three surrounds to choose from: white paper, middle grey and dark."
+    message = say("There are three surrounds to choose from: white paper, middle grey and dark.")
     raise Problem(message)
 
 

@@ -17,7 +17,7 @@ from PIL import Image
 from archive.board import BoardsError
 from archive.desk import DeskFull, DeskProblem
 from archive.pages.frame import Problem
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.room import Room, Study
 from archive.practice import Practice
 from ingest.reading import Reading
@@ -55,9 +55,9 @@ ONLY = ("arrangement", "century", "artist", "collection")
 """By what the works to look at can be chosen, under ``only_…`` in the form."""
 
 CHOICES = {
-    "mirrored": (True, "Look in the mirror too"),
-    "whole": (False, "Whole works only, no parts"),
-    "heed_register": (False, "Heed the register: dark pictures with dark, light with light"),
+    "mirrored": (True, later("Look in the mirror too")),
+    "whole": (False, later("Whole works only, no parts")),
+    "heed_register": (False, later("Heed the register: dark pictures with dark, light with light")),
 }
 """Ways of looking: whether on at first, and what they say."""
 
@@ -120,9 +120,9 @@ async def asked_in(form: Any, room: Room) -> Asked:
         return await asyncio.to_thread(_kept, room, kept, choices, only)
     data, as_is = await picture_in(form)
     if not data:
-        message = "Choose a picture first: a photo or scan of your study."
+        message = say("Choose a picture first: a photo or scan of your study.")
         raise Problem(message)
-    return Asked("Your study", data, "", choices, only, as_is)
+    return Asked(say("Your study"), data, "", choices, only, as_is)
 
 
 def asked_by_address(request: Any, room: Room) -> Asked | None:
@@ -138,7 +138,7 @@ def demo(room: Room, slug: str, choices: dict[str, bool], only: dict[str, str]) 
     """A demo study by its slug. Raises Problem when there is none of that name."""
     study: Study | None = next((study for study in room.studies if study.slug == slug), None)
     if study is None:
-        message = "There is no example study of that name."
+        message = say("There is no example study of that name.")
         raise Problem(message, 404)
     return Asked(study.title, study.file.read_bytes(), slug, choices, only)
 
@@ -242,8 +242,8 @@ def _is_on(values: list[str] | None, at_first: bool) -> bool:
 
 
 def _too_large() -> str:
-    return f"That file is too large; a study may have up to {MEGABYTES} MB."
+    return say("That file is too large; a study may have up to %(megabytes)d MB.", megabytes=MEGABYTES)
 
 
 def _broken() -> str:
-    return "The upload did not arrive whole; please send the study again."
+    return say("The upload did not arrive whole; please send the study again.")

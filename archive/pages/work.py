@@ -8,7 +8,7 @@ from typing import Any
 
 from archive.match import Matches
 from archive.pages.frame import Page, Problem, grey, is_twin, page, path_part
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.leaves import arrangement_url, box, leaf, picture_url, plate, summary, work_url
 from archive.pages.room import Room, need_room
 from archive.pages.words import (
@@ -17,9 +17,10 @@ from archive.pages.words import (
     amount,
     by_line,
     how_clearly,
+    is_whole,
+    likeness_words,
     mass_words,
     measure_name,
-    part_words,
     shares_words,
     title_of,
 )
@@ -34,12 +35,17 @@ LIKE = 6
 _MASSES = 9
 
 WAYS = (
-    ("painting", "Painting", "painting", "The painting."),
-    ("squint", "Squint", "squint", "Squinted at: detail melts into its mean tone, the large edges stand."),
-    ("five", "Five", "map5", "In five values."),
-    ("three", "Three", "map3", "In three values: dark, middle, light."),
-    ("two", "Two", "map2", "In two values: what belongs to the light, what to the dark."),
-    ("masses", "Masses", "map3", "Its masses, outlined and numbered as in the list."),
+    ("painting", later("Painting"), "painting", later("The painting.")),
+    (
+        "squint",
+        later("Squint"),
+        "squint",
+        later("Squinted at: detail melts into its mean tone, the large edges stand."),
+    ),
+    ("five", later("Five"), "map5", later("In five values.")),
+    ("three", later("Three"), "map3", later("In three values: dark, middle, light.")),
+    ("two", later("Two"), "map2", later("In two values: what belongs to the light, what to the dark.")),
+    ("masses", later("Masses"), "map3", later("Its masses, outlined and numbered as in the list.")),
 )
 """Ways of looking: name in addresses, name for people, picture of the work, caption."""
 
@@ -95,8 +101,8 @@ async def work(datasette: Any, request: Any) -> Page:
                 leaf(
                     datasette,
                     other,
-                    figures=f"Likeness {match.similarity:.2f}{', mirrored' if match.mirrored else ''}",
-                    part=match.part if part_words(match.part) != "the whole work" else None,
+                    figures=likeness_words(match.similarity, match.mirrored),
+                    part=None if is_whole(match.part) else match.part,
                     masses=match.masses,
                 )
                 for match, other in matched
@@ -131,18 +137,18 @@ def _chosen(asked: str, masses: list[dict[str, Any]]) -> int:
 def _gather(room: Room, work: str, *, like: bool) -> tuple[Work, Matches]:
     found = room.archive.work(work)
     if found is None:
-        message = "No work of this archive has that name."
+        message = say("No work of this archive has that name.")
         raise Problem(message, 404)
     return found, room.gallery.like(work, count=LIKE) if like else Matches((), "")
 
 
 def _way(datasette: Any, found: Work, way: tuple[str, str, str, str]) -> dict[str, Any]:
     key, name, column, caption = way
-    words = caption if key != "three" else f"{caption} {found['sentence']}"
+    words = say(caption) if key != "three" else f"{say(caption)} {found['sentence']}"
     small = "thumb" if column == "painting" else column
     return {
         "way": key,
-        "name": name,
+        "name": say(name),
         "caption": words,
         "url": work_url(datasette, found["work"]) + ("" if key == "painting" else f"?as={key}"),
         "plate": plate(datasette, found, column),
@@ -200,25 +206,28 @@ def _facts(found: Work) -> list[dict[str, str]]:
     rights = read_rights(found["rights"]).name
     artist = found["artist"] + (f" ({found['artist_dates']})" if found["artist_dates"] else "")
     trims = "; ".join(found["trims"])
-    picture = f"{found['width']} × {found['height']} px, colour profile: {found['profile']}"
+    picture = say(
+        "%(width)d × %(height)d px, colour profile: %(profile)s",
+        width=found["width"], height=found["height"], profile=found["profile"],
+    )  # fmt: skip
     facts = (
-        ("Title", found["title"], ""),
-        ("Painter", artist, ""),
-        ("Date", found["date"], ""),
-        ("Medium", found["medium"], ""),
-        ("Culture", found["culture"], ""),
-        ("Country", found["country"], ""),
-        ("It shows", "; ".join(found["subjects"]), ""),
-        ("Collection", found["collection"], ""),
-        ("Accession number", found["accession_number"], ""),
-        ("Page of the object", address(found["object_url"]), found["object_url"]),
-        ("Credit", found["credit"], ""),
-        ("Rights", rights, found["rights"]),
-        ("They rest on", found["rights_basis"], ""),
-        ("Obtained from", found["obtained_from"], ""),
-        ("Picture file", picture, ""),
-        ("Trimmed away", trims, ""),
-        ("SHA-256 of the file", found["sha256"], ""),
+        (say("Title"), found["title"], ""),
+        (say("Painter"), artist, ""),
+        (say("Date"), found["date"], ""),
+        (say("Medium"), found["medium"], ""),
+        (say("Culture"), found["culture"], ""),
+        (say("Country"), found["country"], ""),
+        (say("It shows"), "; ".join(found["subjects"]), ""),
+        (say("Collection"), found["collection"], ""),
+        (say("Accession number"), found["accession_number"], ""),
+        (say("Page of the object"), address(found["object_url"]), found["object_url"]),
+        (say("Credit"), found["credit"], ""),
+        (say("Rights"), rights, found["rights"]),
+        (say("They rest on"), found["rights_basis"], ""),
+        (say("Obtained from"), found["obtained_from"], ""),
+        (say("Picture file"), picture, ""),
+        (say("Trimmed away"), trims, ""),
+        (say("SHA-256 of the file"), found["sha256"], ""),
     )
     return [
         {"name": name, "text": text, "url": url if url.startswith(("http://", "https://")) else ""}

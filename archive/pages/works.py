@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from archive.catalogue import BINS, CHOICES, MANY_MASSES, NONE, SHARES, Found, Wanted
 from archive.errors import ArchiveError
 from archive.pages.frame import Page, Problem, page
-from archive.pages.language import say
+from archive.pages.language import later, say
 from archive.pages.leaves import leaf, summary, table_url, turning
 from archive.pages.room import Room, need_room
 from archive.pages.words import century_words
@@ -26,18 +26,31 @@ _BUILT = ("arrangement", "type", "register", "scale", "light_masses", "dark_mass
 """Choices that are always in sight; the others can be unfolded."""
 
 _FIELDS = {
-    "arrangement": "Arrangement", "type": "Laid out as", "register": "Register", "scale": "Scale",
-    "light_masses": "Light masses", "dark_masses": "Dark masses", "artist": "Painter", "century": "Century",
-    "subject": "It shows", "country": "Country", "culture": "Culture", "collection": "Collection",
-}  # fmt: skip
+    "arrangement": later("Arrangement"),
+    "type": later("Laid out as"),
+    "register": later("Register"),
+    "scale": later("Scale"),
+    "light_masses": later("Light masses"),
+    "dark_masses": later("Dark masses"),
+    "artist": later("Painter"),
+    "century": later("Century"),
+    "subject": later("It shows"),
+    "country": later("Country"),
+    "culture": later("Culture"),
+    "collection": later("Collection"),
+}
 
-_SHARES = {"light": "Light", "mid": "Middle", "dark": "Dark"}
+_SHARES = {"light": later("Light"), "mid": later("Middle"), "dark": later("Dark")}
 
 _SORTS = {
-    "painter": "by painter", "title": "by title", "date": "the oldest first", "lightest": "the lightest first",
-    "darkest": "the darkest first", "clearest": "the clearest of their arrangement first",
-    "fit": "the best fit of the words first",
-}  # fmt: skip
+    "painter": later("by painter"),
+    "title": later("by title"),
+    "date": later("the oldest first"),
+    "lightest": later("the lightest first"),
+    "darkest": later("the darkest first"),
+    "clearest": later("the clearest of their arrangement first"),
+    "fit": later("the best fit of the words first"),
+}
 
 
 @page("GET", "HEAD")
