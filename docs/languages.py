@@ -7,6 +7,8 @@ Without a CODE all languages that there are are brought up to date; with one tha
 
 from __future__ import annotations
 
+import io
+import re
 import sys
 from pathlib import Path
 
@@ -17,6 +19,13 @@ from babel.messages.pofile import read_po, write_po
 PAGES = Path(__file__).parent.parent / "archive" / "pages"
 LANGUAGES = PAGES / "languages"
 KEYWORDS = {"say": None, "later": None, "_": None, "say_count": (1, 2), "_n": (1, 2)}
+_OF_A_PROJECT = re.compile(
+    rb'^"(?:Report|POT|PO-Rev|Last|Language-Team|Generated|Project)[^"]*"\n'
+    rb"|^# .*(?:ORGANIZATION|license|AUTHOR).*\n",
+    re.MULTILINE,
+)
+"""Lines at the head of a catalogue that say who and when; the history of the file does."""
+
 METHODS = [("**.py", "python"), ("templates/**.html", "jinja2")]
 
 
@@ -44,8 +53,9 @@ def main() -> None:
     """Write the catalogues."""
     for code in sys.argv[1:] or [file.stem for file in sorted(LANGUAGES.glob("*.po"))]:
         catalogue = brought_up_to_date(code)
-        with (LANGUAGES / f"{code}.po").open("wb") as file:
-            write_po(file, catalogue, width=110, sort_output=True, omit_header=False, include_lineno=False)
+        written = io.BytesIO()
+        write_po(written, catalogue, width=110, sort_output=True, include_lineno=False)
+        (LANGUAGES / f"{code}.po").write_bytes(_OF_A_PROJECT.sub(b"", written.getvalue()))
         lacking = sum(
             not any(entry.string if entry.pluralizable else [entry.string]) for entry in catalogue if entry.id
         )

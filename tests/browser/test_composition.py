@@ -112,6 +112,17 @@ def test_axe_finds_nothing_and_nothing_runs_over(open_page: Opener, named: dict[
     assert overflows(page) == []
 
 
+@pytest.mark.parametrize("path", ["/", "/-/works", "{work}?as=masses", "/-/pad", "{board}"])
+def test_the_longer_words_of_german_fit(open_page: Opener, named: dict[str, str], axe: str, path: str) -> None:
+    page = open_page(path.format(**named), 320, locale="de-AT", bypass_csp=True)
+    assert page.evaluate("document.documentElement.lang") == "de"
+    page.evaluate(axe)
+    told = page.evaluate("run => axe.run(document, { runOnly: run })", {"type": "tag", "values": RULES})
+    assert told["passes"], "it looked at nothing"
+    assert [f"{fault['id']}: {fault['nodes'][0]['html'][:120]}" for fault in told["violations"]] == []
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") == 0
+
+
 def overflows(page: Any) -> list[Any]:
     """Widths and directions at which a page must be pushed sideways.
 
