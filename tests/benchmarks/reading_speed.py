@@ -27,6 +27,7 @@ from PIL import Image
 from transformed_samples import SAMPLES, with_grain
 
 LARGE, HUGE = (5472, 3648), (12_500, 8_000)
+SIZES = ((1600, 1067), (3000, 2000), LARGE, (8000, 5333))
 
 
 def seconds(work: Callable[[], Any], rounds: int = 3) -> float:
@@ -126,15 +127,17 @@ def main() -> None:
         print(f"  {step:20}{np.median(spent):8.1f}{spent.max():8.1f}")
 
     from ingest.reading import read
+    from ingest.showing import show
 
-    for progressive in (False, True):
-        data = large_jpeg(LARGE, progressive=progressive)
+    print(f"\n{'JPEG':34}{'scaled decode':>14}{'whole street':>20}{'and its six pictures':>24}")
+    kinds = [(size, False) for size in SIZES] + [(LARGE, True)]
+    for size, progressive in kinds:
+        data = large_jpeg(size, progressive=progressive)
         alone, whole = seconds(partial(scaled_decode, data)), seconds(partial(read, data))
-        print(
-            f"\n{LARGE[0] * LARGE[1] / 1e6:.0f}-megapixel {'progressive ' if progressive else ''}JPEG of "
-            f"{len(data) / 1e6:.1f} MB: scaled decode {alone * 1000:.0f} ms, whole street {whole * 1000:.0f} ms, "
-            f"{whole / alone:.2f} times as long"
-        )
+        shown = whole + seconds(partial(show, read(data)))
+        name = f"{size[0]} px, {len(data) / 1e6:.1f} MB{', progressive' if progressive else ''}"
+        times = "".join(f"{1000 * each:9.0f} ms, {each / alone:5.2f} times" for each in (whole, shown))
+        print(f"{name:34}{1000 * alone:11.0f} ms{times}")
     with tempfile.TemporaryDirectory() as folder:
         print(f"\npeak memory of a process that reads nothing: {peak_of_reading(Path(folder) / 'nothing'):.0f} MB")
         for progressive in (False, True):
