@@ -9,11 +9,9 @@ The numbers are ours, set by hand after the books that `ingest.arrangement_types
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ingest.arrangement_facts import Facts
 
-Values = NDArray[np.float64]
 Condition = tuple[str, float, float]
 """A fact, the amount at which it counts 0 and the amount from which it counts 1."""
 
@@ -22,170 +20,170 @@ RULES: dict[str, tuple[tuple[Condition, ...], ...]] = {
     # nor rings about the middle explain the picture.
     "light-on-dark": (
         (
-            ("light", 0.02, 0.06),
-            ("light", 0.48, 0.24),
-            ("dark", 0.16, 0.44),
-            ("dark_lead", -0.1, 0.24),
-            ("spread_lead", -0.02, 0.14),
-            ("edge_light", 0.4, 0.02),
-            ("median", 58, 32),
-            ("span", 7, 27),
-            ("division", 0.96, 0.54),
-            ("ring", 0.9, 0.6),
-            ("borders", 10.5, 7),
+            ("light", -0.116, 0.054),
+            ("light", 0.5, 0.28),
+            ("dark", 0.12, 0.42),
+            ("dark_lead", -0.14, 0.16),
+            ("spread_lead", 0.011, 0.138),
+            ("edge_light", 0.27, 0.06),
+            ("median", 57.1, 35.6),
+            ("span", 3.7, 20.8),
+            ("division", 0.89, 0.55),
+            ("ring", 0.95, 0.62),
+            ("borders", 7.99, 6.27),
         ),
     ),
     "dark-on-light": (
         (
-            ("dark", 0.02, 0.08),
-            ("dark", 0.6, 0.3),
-            ("light", 0.14, 0.44),
-            ("light_lead", -0.16, 0.2),
-            ("dark_inside", -0.04, 0.1),
-            ("edge_dark", 0.56, 0.14),
-            ("median", 29, 49),
-            ("breadth_dark", 0.24, 0.66),
-            ("span", 9, 29),
-            ("division", 0.96, 0.54),
-            ("dark_ring", 0.9, 0.6),
-            ("borders", 8.5, 5),
+            ("dark", -0.097, 0.079),
+            ("dark", 0.66, 0.32),
+            ("light", 0.229, 0.388),
+            ("light_lead", -0.36, 0.19),
+            ("dark_inside", -0.03, 0.106),
+            ("edge_dark", 0.57, 0.25),
+            ("median", 24.4, 45.9),
+            ("breadth_dark", -0.15, 0.17),
+            ("span", 1.6, 20.4),
+            ("division", 0.96, 0.69),
+            ("dark_ring", 0.93, 0.68),
+            ("borders", 5.46, 3.95),
         ),
     ),
     "ringed-light": (
         (
-            ("ring", 0.2, 0.62),
-            ("edge_dark", 0.28, 0.72),
-            ("edge_light", 0.24, 0.02),
-            ("crisp", 0.88, 0.38),
+            ("ring", 0.2, 0.8),
+            ("edge_dark", 0.35, 0.73),
+            ("edge_light", 0.29, -0.02),
+            ("crisp", 0.96, 0.39),
         ),
     ),
     "ringed-dark": (
         (
-            ("dark_ring", 0.2, 0.62),
-            ("edge_light", 0.28, 0.72),
-            ("edge_dark", 0.24, 0.02),
-            ("crisp", 0.88, 0.38),
+            ("dark_ring", 0.17, 0.61),
+            ("edge_light", 0.32, 0.94),
+            ("edge_dark", 0.21, -0.05),
+            ("crisp", 0.91, 0.38),
         ),
     ),
     # Masses that run from side to side; an even grade also lies in strips, but has no borders between them.
     "bands": (
         (
-            ("rows", 0.3, 0.7),
-            ("rows_lead", 0, 0.36),
-            ("rows_over_slant", -0.2, 0.16),
-            ("level_masses", 0, 0.6),
-            ("even", 0.8, 0.44),
-            ("borders", 8.5, 5),
+            ("rows", 0.4, 0.6),
+            ("rows_lead", -0.16, 0.85),
+            ("rows_over_slant", -0.27, -0.07),
+            ("level_masses", -0.15, 0.23),
+            ("even", 0.93, 0.59),
+            ("borders", 7.51, 2.82),
         ),
     ),
     # Dark at both sides with light between has a name of its own.
     "uprights": (
         (
-            ("columns", 0.24, 0.66),
-            ("columns_lead", 0, 0.36),
-            ("columns_over_slant", -0.2, 0.16),
-            ("upright_masses", 0.2, 0.8),
-            ("dark_sides_less", 0.92, 0.44),
-            ("even", 0.8, 0.44),
+            ("columns", 0.48, 0.74),
+            ("columns_lead", -0.1, 0.36),
+            ("columns_over_slant", -0.18, 0.16),
+            ("upright_masses", 0.37, 0.78),
+            ("dark_sides_less", 0.97, 0.61),
+            ("even", 0.92, 0.45),
         ),
     ),
     "slant": (
         (
-            ("slant", 0.22, 0.72),
-            ("slant_lead", -0.1, 0.22),
-            ("slant_ends", 7, 28),
-            ("even", 0.8, 0.44),
-            ("borders", 8.5, 5),
+            ("slant", 0.37, 0.73),
+            ("slant_lead", -0.11, 0.21),
+            ("slant_ends", 7.5, 32.9),
+            ("even", 0.99, 0.4),
+            ("borders", 4.81, 3.3),
         ),
     ),
     # The light opens above, or is broad.
     "wings": (
         (
-            ("dark_sides_less", 0.18, 0.72),
-            ("light_aside", 0.44, 0.16),
-            ("light_top", 0.02, 0.28),
-            ("dark_top", 0.82, 0.32),
+            ("dark_sides_less", 0.46, 0.81),
+            ("light_aside", 0.477, 0.284),
+            ("light_top", 0.12, 0.53),
+            ("dark_top", 0.91, 0.36),
         ),
         (
-            ("dark_sides_less", 0.18, 0.72),
-            ("light_aside", 0.44, 0.16),
-            ("light", 0.1, 0.28),
-            ("dark_top", 0.82, 0.32),
+            ("dark_sides_less", 0.13, 1.19),
+            ("light_aside", 0.41, 0.14),
+            ("light", 0.09, 0.4),
+            ("dark_top", 0.58, -0.19),
         ),
     ),
     "right-angle": (
         (
-            ("dark_sides_more", 0.32, 0.88),
-            ("dark_bottom", 0.32, 0.88),
-            ("side_gap", 0.08, 0.56),
-            ("light_y", 0.64, 0.4),
-            ("dark_top", 0.78, 0.22),
-            ("slant", 0.94, 0.66),
+            ("dark_sides_more", 0.32, 1.06),
+            ("dark_bottom", 0.32, 1.18),
+            ("side_gap", 0.21, 0.74),
+            ("light_y", 0.54, 0.23),
+            ("dark_top", 0.75, 0.29),
+            ("slant", 0.89, 0.62),
         ),
     ),
     "scattered-lights": (
         (
-            ("lights", 1.0, 3.2),
-            ("light_spread", 0.16, 0.32),
-            ("largest_light", 0.32, 0.06),
-            ("dark", 0.16, 0.4),
-            ("dark_lead", -0.06, 0.22),
-            ("span", 9, 29),
-            ("borders", 0.5, 5.2),
+            ("lights", -2.2, 4),
+            ("light_spread", 0.274, 0.365),
+            ("largest_light", 0.247, 0.066),
+            ("dark", 0.189, 0.352),
+            ("dark_lead", -0.02, 0.27),
+            ("span", -8.4, 23),
+            ("borders", 1.77, 3.24),
         ),
     ),
     "scattered-darks": (
         (
-            ("darks", 1.0, 3.2),
-            ("dark_spread", 0.16, 0.32),
-            ("largest_dark", 0.32, 0.06),
-            ("light", 0.16, 0.4),
-            ("light_lead", 0.0, 0.25),
-            ("span", 9, 29),
-            ("borders", 0.5, 5.2),
+            ("darks", -1.6, 8.7),
+            ("dark_spread", 0.142, 0.338),
+            ("largest_dark", 0.186, -0.008),
+            ("light", 0.2, 0.46),
+            ("light_lead", 0.2, 0.55),
+            ("span", 3.8, 20.5),
+            ("borders", 0.67, 2.69),
         ),
     ),
     "grade": (
         (
-            ("grade", 0.4, 0.74),
-            ("even", 0.12, 0.68),
+            ("grade", 0.36, 0.84),
+            ("even", 0.06, 0.91),
         ),
     ),
     "broad-middle": (
         (
-            ("mid", 0.36, 0.64),
-            ("light", 0.36, 0.18),
-            ("dark", 0.4, 0.16),
-            ("borders", 8.4, 5.6),
+            ("mid", 0.405, 0.552),
+            ("light", 0.446, 0.285),
+            ("dark", 0.402, 0.237),
+            ("borders", 4.78, 3.36),
         ),
         (
-            ("near_median", 0.44, 0.8),
-            ("breadth_mid", 0.44, 0.86),
-            ("light", 0.46, 0.22),
-            ("median", 23, 43),
-            ("median", 81, 61),
-            ("borders", 8.4, 5.6),
+            ("near_median", 0.37, 0.66),
+            ("breadth_mid", 0.03, 0.44),
+            ("light", 0.44, 0.02),
+            ("median", 14.5, 46.2),
+            ("median", 81.1, 54.6),
+            ("borders", 6.52, 2.18),
         ),
     ),
     "two-tone": (
         (
-            ("mid", 0.34, 0.18),
-            ("light", 0.16, 0.3),
-            ("dark", 0.16, 0.3),
-            ("crisp", 0.24, 0.66),
+            ("mid", 0.346, 0.182),
+            ("light", 0.158, 0.308),
+            ("dark", 0.149, 0.307),
+            ("crisp", 0.29, 0.72),
         ),
     ),
     "interchange": (
         (
-            ("interchange", 0.38, 0.88),
-            ("breadth_mid", 0.44, 0.8),
-            ("mid", 0.18, 0.38),
-            ("crisp", 0.08, 0.56),
+            ("interchange", 0.59, 0.97),
+            ("breadth_mid", 0.4, 0.79),
+            ("mid", 0.182, 0.378),
+            ("crisp", 0.09, 0.63),
         ),
     ),
     "answered-weight": (
         (
-            ("dark_aside", 0.12, 0.32),
+            ("dark_aside", 0.114, 0.313),
             ("answer", 0, 1),
         ),
     ),
@@ -214,20 +212,23 @@ def derived(facts: Facts) -> Facts:
     }
 
 
-def degree(slug: str, facts: Facts) -> float:
-    """How far a type is held, 0 to 1, on the mean over the readings; facts: as from `derived`."""
-    ways = [_all([_held(facts, condition) for condition in way]) for way in RULES[slug]]
-    return float(np.max(ways, axis=0).mean())
+def degrees(facts: Facts) -> dict[str, float]:
+    """How far each type is held, 0 to 1, on the mean over the readings; facts: as from `derived`."""
+    found = np.stack([facts[name] for name in _NAMES])
+    held = np.clip((found - _NONE) / (_FULL - _NONE), 0.0, 1.0)
+    # The geometric mean of the smallest and of the geometric mean of all. The weakest condition alone would let a small
+    # change of one fact turn the order of types about.
+    weakest, product = np.minimum.reduceat(held, _WAYS), np.multiply.reduceat(held, _WAYS)
+    ways = np.sqrt(weakest * product ** (1 / _LENGTHS))
+    best = np.maximum.reduceat(ways, _TYPES).mean(axis=1)
+    return dict(zip(RULES, best.tolist(), strict=True))
 
 
-def _held(facts: Facts, condition: Condition) -> Values:
-    name, none, full = condition
-    return np.asarray(np.clip((facts[name] - none) / (full - none), 0.0, 1.0))
-
-
-def _all(conditions: list[Values]) -> Values:
-    """The weakest condition tempered by all of them: the geometric mean of the smallest and of the geometric mean of
-    all. The weakest alone would let a small change of one fact turn the order of types about.
-    """
-    held = np.array(conditions)
-    return np.asarray(np.sqrt(held.min(axis=0) * np.prod(held, axis=0) ** (1 / len(held))))
+# All conditions in one row, so that they are asked at once: where each way begins among them, and each type among ways.
+_ASKED = [way for ways in RULES.values() for way in ways]
+_NAMES = [name for way in _ASKED for name, _, _ in way]
+_NONE = np.array([[none] for way in _ASKED for _, none, _ in way])
+_FULL = np.array([[full] for way in _ASKED for _, _, full in way])
+_LENGTHS = np.array([[len(way)] for way in _ASKED])
+_WAYS = np.cumsum([0, *(len(way) for way in _ASKED[:-1])])
+_TYPES = np.cumsum([0, *(len(ways) for ways in RULES.values())])[:-1]

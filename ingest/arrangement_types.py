@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ingest.arrangement_facts import Facts
-from ingest.arrangement_rules import degree, derived
+from ingest.arrangement_rules import degrees, derived
 
 CLEAR = 0.55
 """Below this degree a type is not named: the picture is of no clear type."""
@@ -142,8 +142,7 @@ TYPES: tuple[ArrangementType, ...] = (
 
 def type_degrees(facts: Facts) -> dict[str, float]:
     """Degree 0..1 of every type, by slug, in the order of `TYPES`; facts: as from `ingest.arrangement_facts`."""
-    known = derived(facts)
-    return {kind.slug: degree(kind.slug, known) for kind in TYPES}
+    return degrees(derived(facts))
 
 
 def named(degrees: Mapping[str, float]) -> tuple[ArrangementType, ...]:

@@ -258,9 +258,21 @@ def test_facts_tell_what_was_drawn() -> None:
     assert (whole["light_aside"], whole["light_y"]) == pytest.approx((0.0, 0.5), abs=0.01)
     # A square of side s spreads sqrt(s * s / 12 + s * s / 12) about its centre.
     assert whole["light_spread"] == pytest.approx(0.5 / np.sqrt(6), abs=0.01)
-    assert whole["lights"] == whole["darks"] == 1.0
-    assert whole["edge_dark"] == 1.0
+    # A square has as long a border as 4 / pi discs with its area in all (isoperimetric quotient: (4 s)^2 / (4 pi s^2)).
+    assert whole["lights"] == pytest.approx(4 / np.pi, rel=0.1)
+    assert whole["darks"] == pytest.approx(4 / np.pi / 3, rel=0.1)
+    assert whole["edge_dark"] == pytest.approx(1.0)
     assert whole["median"] == pytest.approx(DARK, abs=1.0)
+
+
+@pytest.mark.parametrize("number", [2, 3, 4])
+def test_equal_discs_are_counted_against_one_of_them(number: int) -> None:
+    """The isoperimetric quotient of n equal shapes is n times that of one, however coarse the grid."""
+    field = ground(DARK)
+    for at in range(number):
+        field = disc(field, 0.14 + 0.24 * at, 0.5, 0.08, 0.1, LIGHT)
+    one = facts_in(disc(ground(DARK), 0.14, 0.5, 0.08, 0.1, LIGHT))
+    assert facts_in(field)["lights"][0] == pytest.approx(number * one["lights"][0], rel=0.1)
 
 
 def test_mirrored_fields_have_the_same_facts_but_for_ties_between_pixels() -> None:
