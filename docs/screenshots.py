@@ -65,6 +65,9 @@ def screens(address: str) -> dict[str, str]:
         "about": "/-/about",
         "screen": "/-/screen",
         "tables": "/archive/works",
+        # Last: the browser remembers the language.
+        "first-page-german": "/?lang=de",
+        "work-german": f"/-/works/{work}?as=masses&mass=2&lang=de",
     }
 
 

@@ -159,7 +159,7 @@ def _way(datasette: Any, found: Work, way: tuple[str, str, str, str]) -> dict[st
 def _laid_out(types: list[dict[str, Any]]) -> str:
     """The types that name a work, in a sentence; two that are held about as much name it together."""
     held = {kind.slug: 0.0 for kind in TYPES} | {row["type"]: float(row["degree"]) for row in types}
-    names = [f"“{kind.name}”" for kind in named(held)]
+    names = [say("“%(name)s”", name=kind.name) for kind in named(held)]
     if not names:
         return say("It is of no clear type of layout.")
     if len(names) == 1:
