@@ -235,7 +235,7 @@ def test_modes_are_known() -> None:
 
 
 def test_a_class_is_offered_no_further_columns_to_count_by(classroom: AsgiHouse, alone: AsgiHouse) -> None:
-    """Each is a query of its own; the page of works took twice as long by them while pictures were matched."""
+    """Each is a query of its own, and all of them wait while pictures are matched."""
     asked = "/archive/works.json?_extra=suggested_facets&_size=1"
     assert alone.send(asked).json()["suggested_facets"]
     told = classroom.send(asked)
