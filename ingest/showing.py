@@ -40,11 +40,13 @@ def show(reading: Reading) -> dict[str, Shown]:
     `ingest.value_map.MAP_LIGHTNESS`, 640 px).
     """
     painting = Image.fromarray(reading.picture.rgb)
+    shown = {"painting": _webp(painting, _METHODS["painting"])}
     thumb = painting.copy()
     thumb.thumbnail((THUMB_SIDE, THUMB_SIDE), Image.Resampling.HAMMING)
+    # A painting as small as its thumbnail is kept once.
+    shown["thumb"] = shown["painting"] if thumb.size == painting.size else _webp(thumb, _METHODS["thumb"])
     greys = np.rint(255 * srgb_from_linear(luminance_CIE1976(reading.squinted))).astype(np.uint8)
-    images = {"painting": painting, "thumb": thumb, "squint": Image.fromarray(greys)}
-    shown = {name: _webp(image, _METHODS[name]) for name, image in images.items()}
+    shown["squint"] = _webp(Image.fromarray(greys), _METHODS["squint"])
     for values, laid in reading.maps.items():
         shown[f"map{values}"] = _png(map_picture(laid.labels, values, MAP_SIDE))
     return shown
