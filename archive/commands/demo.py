@@ -28,7 +28,7 @@ from archive.demo import FOLDER
 def demo(archive: Path, host: str, port: int, workers: int, no_serve: bool) -> None:
     """Make an archive of the paintings that come with Blotbook, and show it in the browser.
 
-    It takes a minute or two on two processors; when the archive is there already, only a moment. The address
+    It takes about half a minute on two processors; when the archive is there already, only a moment. The address
     of the pages is printed at the end. Try the studies on the page 'Find', or one of your own.
     """
     from archive.commands.ingest import run_ingest, say_summary
