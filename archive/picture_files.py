@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-_NAME = re.compile(r"[0-9a-f]{2}/([0-9a-f]{64})\.(webp|png)")
+_NAME = re.compile(r"[0-9a-f]{2}/([0-9a-f]{64})\.(jpeg|png|webp)")
 _UNFINISHED = ".part"
 
 

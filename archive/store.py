@@ -3,7 +3,7 @@
 An archive is a folder::
 
     archive.db        SQLite; a whole edition at a time: it is never changed in place, only replaced
-    pictures/ab/…     display copies, named by the SHA-256 of their content ('ab/ab12….webp')
+    pictures/ab/…     display copies, named by the SHA-256 of their content ('ab/ab12….jpeg')
     signatures.npy    (works, length) uint8, one row for each work, in the order of ``works.row``
 
 Reading::

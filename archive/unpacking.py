@@ -22,7 +22,7 @@ from archive.packing import ABOUT, FORMAT, SUMS, enough_room
 from archive.store import DATABASE, SIGNATURES
 
 _NAMES = re.compile(
-    rf"{re.escape(DATABASE)}|{re.escape(SIGNATURES)}|boards\.db|pictures/([0-9a-f]{{2}})/\1[0-9a-f]{{62}}\.(webp|png)"
+    rf"{re.escape(DATABASE)}|{re.escape(SIGNATURES)}|boards\.db|pictures/([0-9a-f]{{2}})/\1[0-9a-f]{{62}}\.(jpeg|png|webp)"
 )
 _SUM = re.compile(r"([0-9a-f]{64})  (\S+)")
 _MOST_ABOUT = 1 << 16

@@ -22,6 +22,7 @@ from PIL import Image
 from scipy import ndimage
 from skimage import measure
 
+from ingest.enlarging import enlarged
 from ingest.lightness import FloatArray, grey_code
 from ingest.parting import Parting
 from ingest.windows import extreme, share_around
@@ -243,27 +244,5 @@ def map_picture(labels: Labels, values: int, side: int | None = None) -> Image.I
     greys = np.full(256, 255, dtype=np.uint8)
     greys[:values] = [grey_code(tone) for tone in MAP_LIGHTNESS[values]]
     if side is not None and side > max(labels.shape):
-        labels = _enlarge(labels, values, side)
+        labels = enlarged(labels, values, side, OUTSIDE)
     return Image.fromarray(greys[labels])
-
-
-def _enlarge(labels: Labels, values: int, side: int) -> Labels:
-    """Labels at a larger size with smooth contours: each value is enlarged as a soft shape and the strongest wins."""
-    scale = side / max(labels.shape)
-    size = (round(labels.shape[1] * scale), round(labels.shape[0] * scale))
-    first, *others = (name for name in (*range(values), OUTSIDE) if (labels == name).any())
-    chosen: Labels = np.full(size[::-1], first, dtype=np.uint8)
-    strongest = _softly(labels == first, size)
-    left = 1 - strongest
-    for name in others:
-        # The last of them has what the others leave over.
-        layer = left if name == others[-1] else _softly(labels == name, size)
-        np.copyto(chosen, name, where=layer > strongest)
-        np.maximum(strongest, layer, out=strongest)
-        left = left - layer
-    return chosen
-
-
-def _softly(shape: NDArray[np.bool_], size: tuple[int, int]) -> FloatArray:
-    soft = Image.fromarray(share_around(shape, 1.0)).resize(size, Image.Resampling.BILINEAR)
-    return np.array(soft)

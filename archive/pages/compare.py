@@ -182,8 +182,7 @@ def _plates(reading: Reading, name: str) -> list[Plate]:
     found = []
     for way, _ in SHOWINGS:
         picture = pictures[way]
-        kind = {"webp": "webp", "png": "png"}[picture.suffix]
-        url = f"data:image/{kind};base64,{base64.b64encode(picture.content).decode('ascii')}"
+        url = f"data:image/{picture.suffix};base64,{base64.b64encode(picture.content).decode('ascii')}"
         found.append(Plate(url, width, height, f"{name}. {reading.sentence}" if way != "painting" else name))
     return found
 

@@ -15,7 +15,7 @@ from archive.pages.room import room_of
 
 DATABASE = "archive"
 
-_PICTURE = re.compile(r"[0-9a-f]{2}/[0-9a-f]{64}\.(?:webp|png|jpg)")
+_PICTURE = re.compile(r"[0-9a-f]{2}/[0-9a-f]{64}\.(?:jpeg|png|webp)")
 _CELL = 72
 """Height of a picture in a cell, px."""
 

@@ -64,14 +64,14 @@ def test_the_command_prints_an_address_that_answers(served: Any) -> None:
 
 def test_pictures_are_kept_by_browsers_for_good(served: Any, small_archive: Path) -> None:
     _, address = served
-    picture = next((small_archive / "pictures").rglob("*.webp"))
+    picture = next((small_archive / "pictures").rglob("*.jpeg"))
     name = picture.relative_to(small_archive).as_posix()
     digest = hashlib.sha256(picture.read_bytes()).hexdigest()
     assert picture.stem == digest
     status, headers, body = fetch(f"{address}{name}?_hash={digest[:12]}")
     assert status == 200
     assert body == picture.read_bytes()
-    assert headers["content-type"] == "image/webp"
+    assert headers["content-type"] == "image/jpeg"
     assert "immutable" in headers["cache-control"]
     status, headers, _ = fetch(f"{address}{name}")
     assert "immutable" not in headers.get("cache-control", "")

@@ -92,7 +92,7 @@ def test_boards_come_along_when_asked_and_studies_never_without(fresh_archive: P
 
 def test_a_damaged_archive_is_not_packed(fresh_archive: Path, tmp_path: Path) -> None:
     folder = Path(shutil.copytree(fresh_archive, tmp_path / "archive"))
-    next(iter(sorted((folder / "pictures").rglob("*.webp")))).write_bytes(b"other")
+    next(iter(sorted((folder / "pictures").rglob("*.jpeg")))).write_bytes(b"other")
     with pytest.raises(ArchiveError, match="is missing or damaged"):
         pack(folder, tmp_path / "a.zip")
     assert [path.name for path in tmp_path.iterdir()] == ["archive"]
