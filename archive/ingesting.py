@@ -23,6 +23,8 @@ BATCH = 24
 
 OnProgress = Callable[[int, int], None]
 _Item = TypeVar("_Item")
+_Came = tuple[SourceRecord, Outcome, dict[str, str]]
+"""A record, what came of its picture, and the names of the pictures that are kept of it."""
 
 
 @dataclass
@@ -151,7 +153,7 @@ class _Taking:
             on_progress=(lambda done: on_progress(done, total)) if on_progress else None,
         )
         with closing(outcomes):
-            for batch in _batches(zip(records.records, outcomes, strict=True)):
+            for batch in _batches(self._pictures_kept(zip(records.records, outcomes, strict=True))):
                 self._take_batch(batch)
 
     def check_all_named(self) -> None:
@@ -225,7 +227,21 @@ class _Taking:
                     if aside.kind == "rights" and keeping.withdraw(connection, key[1]):
                         self.summary.withdrawn += 1
 
-    def _take_batch(self, batch: Iterable[tuple[SourceRecord, Outcome]]) -> None:
+    def _pictures_kept(self, items: Iterable[tuple[SourceRecord, Outcome]]) -> Iterator[_Came]:
+        """What came of each record, its pictures put on the disk under the names that go with it.
+
+        They are written one work after another while the next are being read, and not all of a batch at its end, or
+        those who read would wait for the disk.
+        """
+        for record, outcome in items:
+            names: dict[str, str] = {}
+            if isinstance(outcome, Reduced):
+                for name in PICTURE_COLUMNS:
+                    shown = outcome.pictures[name]
+                    names[name] = self._edition.keep_picture(shown.content, shown.suffix)
+            yield record, outcome, names
+
+    def _take_batch(self, batch: Iterable[_Came]) -> None:
         """Write what came of a few pictures, all of it or nothing."""
         here = self._edition.connection
         counts: Counter[str] = Counter()
@@ -234,7 +250,7 @@ class _Taking:
         settled: set[keeping.Key] = set()
         updates: list[SourceRecord] = []
         readings: list[tuple[SourceRecord, Reduced, dict[str, str]]] = []
-        for record, outcome in batch:
+        for record, outcome, pictures in batch:
             key = record.file, record.work
             # What an earlier record of the work was set aside for, perhaps under another file, is over.
             settled |= self._of_works.get(record.work, set()) - self._problems
@@ -247,7 +263,7 @@ class _Taking:
                 continue
             if isinstance(outcome, Reduced):
                 counts["again" if keeping.has_work(here, record.work) else "new"] += 1
-                readings.append((record, outcome, self._keep_pictures(outcome)))
+                readings.append((record, outcome, pictures))
             elif keeping.record_changed(here, record):
                 counts["updated"] += 1
                 updates.append(record)
@@ -266,12 +282,6 @@ class _Taking:
         self.summary.unread += unread
         for name, count in counts.items():
             setattr(self.summary, name, getattr(self.summary, name) + count)
-
-    def _keep_pictures(self, reduced: Reduced) -> dict[str, str]:
-        return {
-            name: self._edition.keep_picture(reduced.pictures[name].content, reduced.pictures[name].suffix)
-            for name in PICTURE_COLUMNS
-        }
 
 
 def _where(problem: Problem) -> str:
