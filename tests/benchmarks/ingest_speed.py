@@ -1,6 +1,7 @@
 """What an ingest costs: processor time and clock against a scaled decode alone, one worker and two, memory, disk.
 
     PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py [--works 200] [--side 1600] [--grain]
+    PYTHONPATH=… python tests/benchmarks/ingest_speed.py --table 5472:400 3200:200 1600:200 960:200 [--grain]
     PYTHONPATH=… python tests/benchmarks/ingest_speed.py --memory [--works 20000] [--side 400]
 
 Targets: the whole ingest at most 2.5 times the scaled decode alone on the same files with the same two workers; two
@@ -12,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -150,6 +152,36 @@ def speed(folder: Path, works: int, side: int, *, grain: bool) -> None:
         print(f"{name:16}{kilobytes / works:9.2f} kB a work")
 
 
+def table(folder: Path, wanted: list[str], quality: int, *, grain: bool) -> None:
+    """Print one line for each size and number of works ('5472:400'), everything that is taken once counted.
+
+    Decoding alone is timed before and after, and the mean taken, since a busy computer changes its pace.
+    """
+    print(f"load average {os.getloadavg()[0]:.1f}; two workers; milliseconds of processor time a work")
+    print("| JPEG files | works | scaled decode | read and its pictures made | whole ingest | times | by the clock |")
+    print("|---|---:|---:|---:|---:|---:|---:|")
+    for each in wanted:
+        side, works = (int(number) for number in each.split(":"))
+        place = folder / each.replace(":", "-")
+        read = read_records(write_transformed(place / "made", works, side, quality, grain=grain))
+        files = [str(read.folder / record.file) for record in read.records]  # type: ignore[operator]
+        size = sum(Path(file).stat().st_size for file in files) / works / 1e6
+        before = decoding(files, 2)
+        with spending() as reading:
+            assert sum(1 for _ in reduce(read.records, read.folder, workers=2)) == works
+        with spending() as whole:
+            assert ingest(read, place / "archive", workers=2).new == works
+        after = decoding(files, 2)
+        alone, clock = (before.all + after.all) / 2, (before.clock + after.clock) / 2
+        costs = (f"{1000 * spent / works:.1f}" for spent in (alone, reading.all, whole.all))
+        print(
+            f"| {side:,} px, {size:.2f} MB | {works} | {' | '.join(costs)} | {whole.all / alone:.2f} "
+            f"| {whole.clock / clock:.2f} |",
+            flush=True,
+        )
+        shutil.rmtree(place)
+
+
 def memory(folder: Path, works: int, side: int) -> None:
     """Print how memory goes along while many works are read."""
     records = write_transformed(folder / "made", works, side, quality=85)
@@ -182,11 +214,15 @@ def main() -> None:
     parser.add_argument("--works", type=int, default=200)
     parser.add_argument("--side", type=int, default=1600)
     parser.add_argument("--grain", action="store_true", help="files as large as those of a camera")
+    parser.add_argument("--quality", type=int, default=90, help="of the JPEG files of --table")
     parser.add_argument("--memory", action="store_true")
+    parser.add_argument("--table", nargs="+", metavar="SIDE:WORKS", help="a line for each size")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         if options.memory:
             memory(Path(name), options.works, options.side)
+        elif options.table:
+            table(Path(name), options.table, options.quality, grain=options.grain)
         else:
             speed(Path(name), options.works, options.side, grain=options.grain)
 
