@@ -57,17 +57,19 @@ class Ground:
     """The plainness and tone of any part of the frame, from running sums."""
 
     def __init__(self, frame: Frame) -> None:
-        smooth = np.empty_like(frame.colour)
-        change = np.zeros(frame.inside.shape, dtype=np.float32)
-        for channel in range(3):
-            ndimage.uniform_filter(frame.colour[..., channel], 3, output=smooth[..., channel])
-            one = smooth[..., channel]
-            rise = np.abs(one[4:, 2:-2] - one[:-4, 2:-2])
-            np.maximum(rise, np.abs(one[2:-2, 4:] - one[2:-2, :-4]), out=rise)
-            np.maximum(change[2:-2, 2:-2], rise, out=change[2:-2, 2:-2])
+        height, width = frame.inside.shape
         # Every other pixel is enough.
-        self.plain = (change < 4 * _PLAIN)[::2, ::2] & frame.inside[::2, ::2]
-        self.colour = smooth[::2, ::2]
+        self.colour = np.empty(((height + 1) // 2, (width + 1) // 2, 3), dtype=np.float32)
+        change = np.zeros(self.colour.shape[:2], dtype=np.float32)
+        for channel in range(3):
+            smooth = ndimage.uniform_filter(frame.colour[..., channel], 3)[::2, ::2]
+            self.colour[..., channel] = smooth
+            for rise, most in (
+                (np.abs(smooth[2:] - smooth[:-2]), change[1:-1]),
+                (np.abs(smooth[:, 2:] - smooth[:, :-2]), change[:, 1:-1]),
+            ):
+                np.maximum(most, rise, out=most)
+        self.plain = (change < 4 * _PLAIN) & frame.inside[::2, ::2]
 
     def of(self, outer: Rectangle, inner: list[Rectangle]) -> tuple[float, NDArray[np.float64], float]:
         """Share of plain surface, median Lab and share of the area, of what `inner` leave of `outer`."""

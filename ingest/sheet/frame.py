@@ -16,6 +16,7 @@ from scipy import ndimage
 from ingest.lightness import FloatArray
 from ingest.sheet.geometry import Points, transform
 from ingest.sheet.lines import EDGE_WEIGHTS
+from ingest.sheet.running import change_of, least_of, mean_of, most_of
 
 _LONGEST = 1100
 _ALONG = 11
@@ -26,6 +27,9 @@ _BORDER = 16
 
 _RUN = 17
 """Pixels along which an edge must run on to be one."""
+
+_BAND = 64
+"""Rows that are worked at together."""
 
 _FAINT = 0.42
 """Smallest averaged gradient, in Lab units a pixel, of an edge."""
@@ -77,10 +81,10 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     inside = _within(to_photo, (int(size[0]), int(size[1])), view.size)
     to_view = np.array([[1, 0, -view.origin[0]], [0, 1, -view.origin[1]], [0, 0, 1 / view.finer]]) @ to_photo
     seen = _sampled(view.colour, to_view, (int(size[0]), int(size[1])))
-    smooth = np.empty_like(seen)
+    smooth = np.empty((3, *inside.shape), dtype=np.float32)
     for channel in range(3):
-        ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[..., channel], truncate=3)
-    valid = ndimage.minimum_filter(inside.astype(np.uint8), 5).astype(bool)
+        ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[channel], truncate=3)
+    valid = least_of(least_of(inside, 5, 0), 5, 1)
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
@@ -95,13 +99,13 @@ def seen_in(frame: Frame, field: FloatArray) -> FloatArray:
 def _sampled(field: FloatArray, matrix: Points, size: tuple[int, int]) -> FloatArray:
     """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of `field`, between
     which it is linear; black beyond them."""
-    # A little of the border is repeated, so that smoothing near it meets nothing black.
-    around = np.pad(field, ((_BORDER, _BORDER), (_BORDER, _BORDER), (0, 0)), mode="edge")
     to_padded = np.array([[1, 0, _BORDER], [0, 1, _BORDER], [0, 0, 1]]) @ matrix
     weights = tuple((to_padded / to_padded[2, 2]).ravel()[:8])
     seen = np.empty((size[1], size[0], 3), dtype=np.float32)
     for channel in range(3):
-        band = Image.fromarray(np.ascontiguousarray(around[..., channel], dtype=np.float32))
+        # A little of the border is repeated, so that smoothing near it meets nothing black.
+        around = np.pad(field[..., channel].astype(np.float32, copy=False), _BORDER, mode="edge")
+        band = Image.fromarray(around)
         moved = band.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR)
         seen[..., channel] = np.asarray(moved)
     return seen
@@ -117,27 +121,39 @@ def _within(matrix: Points, size: tuple[int, int], photo: tuple[int, int]) -> ND
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:
-    """Edges that part the picture along `axis`, in runs straight across it, and their strength."""
+    """Edges that part the picture along `axis`, in runs straight across it, and their strength. smooth: (3, h, w)."""
     along = 1 - axis
-    power, energy, agreeing = (np.zeros(valid.shape, dtype=np.float32) for _ in range(3))
-    for channel, weight in enumerate(EDGE_WEIGHTS):
-        change = weight * ndimage.correlate1d(smooth[..., channel], [-0.5, 0, 0.5], axis=axis, mode="nearest")
-        mean = ndimage.uniform_filter1d(change, _ALONG, axis=along, mode="nearest")
-        here = ndimage.uniform_filter1d(change, 5, axis=along, mode="nearest")
-        power += mean * mean
-        energy += change * change
-        agreeing += here * mean
-    energy = ndimage.uniform_filter1d(energy, _ALONG, axis=along, mode="nearest")
-    # An average runs on beyond the end of an edge; what is seen close by ends where the edge does.
-    present = agreeing > 0.35 * power
-    strength = np.sqrt(power) * (valid & (power > _COHERENT * energy))
-    before = np.roll(strength, 1, axis=axis)
-    after = np.roll(strength, -1, axis=axis)
-    ridge = (strength >= before) & (strength > after) & (strength > _FAINT)
+    strength = np.empty(valid.shape, dtype=np.float32)
+    present = np.empty(valid.shape, dtype=bool)
+    height = len(valid)
+    # In bands that stay in the processor's cache, each with as many rows around it as the averages reach.
+    for first in range(0, height, _BAND):
+        last = min(first + _BAND, height)
+        low, high = max(0, first - _ALONG), min(height, last + _ALONG)
+        own = slice(first - low, last - low)
+        power, energy, agreeing = (np.zeros((high - low, valid.shape[1]), dtype=np.float32) for _ in range(3))
+        for channel, weight in enumerate(EDGE_WEIGHTS):
+            change = change_of(smooth[channel, low:high], axis)
+            change *= np.float32(weight)
+            mean = mean_of(change, _ALONG, along)
+            agreeing += mean * mean_of(change, 5, along)
+            mean *= mean
+            power += mean
+            change *= change
+            energy += change
+        energy = mean_of(energy, _ALONG, along)
+        # An average runs on beyond the end of an edge; what is seen close by ends where the edge does.
+        present[first:last] = (agreeing > 0.35 * power)[own]
+        seen = valid[low:high] & (power > _COHERENT * energy)
+        strength[first:last] = (np.sqrt(power) * seen)[own]
+    ridge = np.zeros(valid.shape, dtype=bool)
+    here, before, after = (
+        (slice(1, -1), slice(None, -2), slice(2, None)) if axis == 0
+        else tuple((slice(None), part) for part in (slice(1, -1), slice(None, -2), slice(2, None)))
+    )  # fmt: skip
+    ridge[here] = (strength[here] >= strength[before]) & (strength[here] > strength[after])
     # A coder leaves faint ripples beside a strong edge.
-    ridge &= strength > _RIPPLE * ndimage.maximum_filter1d(strength, 2 * _RIPPLES_REACH + 1, axis=axis)
-    thick = ndimage.maximum_filter1d(ridge.astype(np.uint8), 3, axis=axis)
+    ridge &= strength > np.maximum(_FAINT, np.float32(_RIPPLE) * most_of(strength, 2 * _RIPPLES_REACH + 1, axis))
     # An opening along the edge: what is shorter than a run goes.
-    short = ndimage.minimum_filter1d(thick, _RUN, axis=along, mode="constant")
-    long = ndimage.maximum_filter1d(short, _RUN, axis=along, mode="constant").astype(bool)
-    return long & ridge & present, strength.astype(np.float32)
+    short = least_of(most_of(ridge, 3, axis), _RUN, along)
+    return most_of(short, _RUN, along) & ridge & present, strength

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from ingest.lightness import FloatArray, lightness_CIE1976
 
@@ -134,16 +136,7 @@ def _gathered(
 ) -> NDArray[np.float64]:
     """Rows of x, y, dx, dy, length, strength of connected ridge pixels within a sector of direction."""
     sector = np.floor((turn[y, x] / np.pi * _DIRECTIONS + start) % _DIRECTIONS).astype(int)
-    marks = np.zeros(len(x), dtype=np.intp)
-    total = 0
-    field = np.zeros(ridge.shape, dtype=bool)
-    for each in range(_DIRECTIONS):
-        mine = sector == each
-        field[:] = False
-        field[y[mine], x[mine]] = True
-        labels, count = ndimage.label(field, np.ones((3, 3)))
-        marks[mine] = labels[y[mine], x[mine]] + total
-        total += count
+    marks, total = _connected(x, y, sector, ridge.shape)
     size = np.bincount(marks, minlength=total + 1).astype(float)
     size[size == 0] = 1
     cx, cy = np.bincount(marks, x, total + 1) / size, np.bincount(marks, y, total + 1) / size
@@ -156,3 +149,21 @@ def _gathered(
     mean = np.bincount(marks, strength[y, x], total + 1) / size
     rows = np.stack([cx + 0.5, cy + 0.5, np.cos(angle), np.sin(angle), long, mean], axis=1)
     return np.asarray(rows[straight])
+
+
+def _connected(
+    x: NDArray[np.intp], y: NDArray[np.intp], sector: NDArray[np.intp], shape: tuple[int, int]
+) -> tuple[NDArray[np.intp], int]:
+    """Numbers (n,) of the groups in which pixels of one sector touch each other, and how many groups there are."""
+    at = np.full((shape[0] + 2, shape[1] + 2), -1, dtype=np.intp)
+    at[y + 1, x + 1] = np.arange(len(x))
+    first, second = [], []
+    for right, below in ((1, 0), (-1, 1), (0, 1), (1, 1)):
+        other = at[y + 1 + below, x + 1 + right]
+        joined = np.flatnonzero((other >= 0) & (sector[other] == sector))
+        first.append(joined)
+        second.append(other[joined])
+    one, two = np.concatenate(first), np.concatenate(second)
+    graph = csr_array((np.ones(len(one), dtype=bool), (one, two)), shape=(len(x), len(x)))
+    total, marks = connected_components(graph, directed=False)
+    return np.asarray(marks, dtype=np.intp), int(total)

