@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from ingest.sheet.crossing import Crossings
 from ingest.sheet.frame import Frame
+from ingest.sheet.ground import Ground, is_blank
 from ingest.sheet.rectangles import Rectangle, worth_of
 
 _GOOD = 0.62
@@ -28,9 +28,6 @@ _ENDS, _RUNS_ON = 0.4, 0.62
 _OVERRUN = 3
 """Pixels by which an edge is seen beyond its end, as it is averaged along."""
 
-_PLAIN = 1.6
-"""Change in Lab units a pixel up to which a surface is plain."""
-
 _SURE_ENOUGH = 0.66
 """Quality, against that of the surest panel, below which a rectangle beside it is chance."""
 
@@ -40,62 +37,11 @@ _SURE = 0.92
 _WHOLE = 0.75
 """Quality from which a larger rectangle can show that another one is only a part of it."""
 
-_COLOURED = 22.0
-"""Chroma of a gutter of blue tape, on which a bare panel would be lighter than what surrounds it."""
-
 _IN_LINE = 0.15
 """By how much more, as a share, a panel with a mate counts when one choice of panels is held against another."""
 
-_SAMPLED = 32
-"""Pixels, down and across, that are enough to tell whether anything is drawn."""
-
 _MATE = 0.07
 """What a panel in the same row, or in the same column, adds to the quality of a rectangle."""
-
-
-class Ground:
-    """The plainness and tone of any part of the frame, from running sums."""
-
-    def __init__(self, frame: Frame) -> None:
-        height, width = frame.inside.shape
-        # Every other pixel is enough.
-        self.colour = np.empty(((height + 1) // 2, (width + 1) // 2, 3), dtype=np.float32)
-        change = np.zeros(self.colour.shape[:2], dtype=np.float32)
-        for channel in range(3):
-            smooth = ndimage.uniform_filter(frame.colour[..., channel], 3)[::2, ::2]
-            self.colour[..., channel] = smooth
-            for rise, most in (
-                (np.abs(smooth[2:] - smooth[:-2]), change[1:-1]),
-                (np.abs(smooth[:, 2:] - smooth[:, :-2]), change[:, 1:-1]),
-            ):
-                np.maximum(most, rise, out=most)
-        self.plain = (change < 4 * _PLAIN) & frame.inside[::2, ::2]
-
-    def of(self, outer: Rectangle, inner: list[Rectangle]) -> tuple[float, NDArray[np.float64], float]:
-        """Share of plain surface, median Lab and share of the area, of what `inner` leave of `outer`."""
-        left, top, right, bottom = (round(edge / 2) for edge in outer.box)
-        mask = np.ones((bottom - top, right - left), dtype=bool)
-        mask[:2], mask[-2:], mask[:, :2], mask[:, -2:] = False, False, False, False
-        for each in inner:
-            x0, y0, x1, y1 = (round(edge / 2) for edge in each.box)
-            mask[max(0, y0 - top - 2) : max(0, y1 - top + 2), max(0, x0 - left - 2) : max(0, x1 - left + 2)] = False
-        if mask.sum() < 10:
-            return 0.0, np.zeros(3), 0.0
-        here = self.colour[top:bottom, left:right][mask]
-        return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
-
-
-def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
-    """Whether nothing is drawn in a rectangle that is lighter than what surrounds it: bare paper."""
-    left, top, right, bottom = (round(edge) for edge in rectangle.box)
-    if float(np.hypot(*rectangle.gutter[1:])) > _COLOURED:
-        return False
-    down, across = (max(2, side // _SAMPLED) for side in (bottom - top, right - left))
-    here = frame.colour[top + 4 : bottom - 4 : down, left + 4 : right - 4 : across, 0]
-    if not here.size or float(np.median(here)) < rectangle.gutter[0] + 8:
-        return False
-    low, high = np.percentile(here, [3, 97])
-    return bool(high - low < 12)
 
 
 def evidence(chosen: list[Rectangle]) -> float:

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from ingest.lightness import FloatArray
-from ingest.sheet.choosing import choose, evidence, is_blank, weight
+from ingest.sheet.choosing import choose, evidence, weight
 from ingest.sheet.crossing import Crossings
 from ingest.sheet.filling import in_grid
 from ingest.sheet.frame import Frame, View, square_on
-from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
+from ingest.sheet.geometry import UNIT, Points, area, homography, overlap, proportion, transform
 from ingest.sheet.grids import best_grid
+from ingest.sheet.ground import is_blank
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.pose import Pose, alike, poses, settle
 from ingest.sheet.rectangles import Rectangle, Survey, with_others
@@ -36,6 +37,12 @@ _MUCH_FINER = 1.3
 
 _AS_GOOD = 0.98
 """Value of a straighter look, against the best before it, from which it is taken."""
+
+_SMALLER = (0.5, 0.95)
+"""Area of a panel, against that of the outer edge of tape around it."""
+
+_LESS_SURE, _DARKER = 0.1, 4.0
+"""Mean quality, and L* of the gutters, by which panels may be less than what is drawn around them."""
 
 _EVEN = 0.05
 """Share of an even part of a sheet that is left off each of its sides as gutter."""
@@ -78,7 +85,7 @@ def find_panels(
             continue
         tried.append(pose)
         look = _look(view, pose.to_photo)
-        best = (look, pose) if best is None or look.value > best[0].value else best
+        best = (look, pose) if best is None or _better(look, best[0]) else best
         if look.sure:
             break
     if best is None or not best[0].chosen:
@@ -147,6 +154,9 @@ def _chosen(frame: Frame) -> list[Rectangle]:
     if grid is None:
         return alone
     together = grid[1]
+    if 2 * sum(is_blank(frame, each) for each in together) >= len(together):
+        # Slabs of a floor stand in rows and columns as well.
+        return alone
     if any(each.plain < _UNPLAIN for each in together) or evidence(together) <= evidence(alone):
         return alone
     return together
@@ -162,7 +172,7 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
     near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
         second = _look(part, settle(pose, near).to_photo, roi)
-        best = second if second.value >= best.value else best
+        best = second if _better(second, best) else best
     look, grown = best, len(best.chosen) > len(first.chosen)
     for _ in range(_STRAIGHTENINGS):
         if look.sure and _leaning(look) <= _LEAN and not grown:
@@ -170,12 +180,48 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
         part, roi = _around(view, look, closer)
         again = _look(part, _straightened(look), roi)
         grown = len(again.chosen) > len(look.chosen)
-        best = again if again.value > _AS_GOOD * best.value else best
+        best = again if _better(again, best, _AS_GOOD) else best
         # From a look that is not sure it may take two steps until more is seen.
         if not again.chosen or (best.sure and best is not again):
             break
         look = again
     return best
+
+
+def _better(new: _Look, old: _Look, share: float = 1.0) -> bool:
+    """Whether there is more to say for a look than for an earlier one, or for at least `share` of it.
+
+    Larger rectangles show longer sides, and the outer edge of tape is seen as well as the panels within; so of two
+    looks at the same panels the one that draws them smaller is taken, if it sees them about as surely.
+    """
+    if _drawn_in(new, old):
+        return True
+    return new.value >= share * old.value and not _drawn_in(old, new)
+
+
+def _drawn_in(inner: _Look, outer: _Look) -> bool:
+    """Whether a look shows each panel of another one within it, in gutters that are no darker."""
+    if len(inner.chosen) < 2 or len(inner.chosen) != len(outer.chosen):
+        return False
+    if _mean_quality(inner) < _mean_quality(outer) - _LESS_SURE or _mean_gutter(inner) < _mean_gutter(outer) - _DARKER:
+        return False
+    larger = [quad_of(outer.frame, each) for each in outer.chosen]
+    for each in inner.chosen:
+        quad = quad_of(inner.frame, each)
+        shares = [overlap(quad, other) for other in larger]
+        other = larger[int(np.argmax(shares))]
+        # Within the other one all its area is shared, so that the overlap is the proportion of the two.
+        if not (_SMALLER[0] < max(shares) < _SMALLER[1]) or max(shares) < 0.96 * area(quad) / area(other):
+            return False
+    return True
+
+
+def _mean_quality(look: _Look) -> float:
+    return float(np.mean([each.quality for each in look.chosen]))
+
+
+def _mean_gutter(look: _Look) -> float:
+    return float(np.mean([each.gutter[0] for each in look.chosen]))
 
 
 def _around_closely(look: _Look) -> tuple[Points, Points]:

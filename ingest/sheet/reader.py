@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, srgb_from_linear
