@@ -273,14 +273,14 @@ def _on_paper(image: Image.Image) -> Image.Image:
 
 
 def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:
-    codes = np.asarray(image)
-    # Codes are bytes and the tables have 256 places: 'clip' only keeps the look-up from checking each of them.
     tables = [(part * curve).astype(np.float32) for part, curve in zip(curves.row, curves.curves, strict=True)]
-    if codes.ndim == 2:
-        return np.take(tables[0], codes, mode="clip")
-    total = np.take(tables[0], codes[..., 0], mode="clip")
-    for channel in (1, 2):
-        total += np.take(tables[channel], codes[..., channel], mode="clip")
+    # The tables have a place for every code: 'clip' only keeps the look-up from checking each of them.
+    if len(tables) == 1:
+        return np.take(tables[0], np.asarray(image), mode="clip")
+    # Two codes are looked up at once, in a table of what they give together: the same sums in less time.
+    codes = np.frombuffer(image.tobytes("raw", "RGBX"), dtype="<u2").reshape(image.height, image.width, 2)
+    total = np.take((tables[0] + tables[1][:, None]).ravel(), codes[..., 0], mode="clip")
+    total += np.take(tables[2], codes[..., 1] & 255, mode="clip")
     return total
 
 
