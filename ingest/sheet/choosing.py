@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ingest.sheet.crossing import Crossings
 from ingest.sheet.frame import Frame
-from ingest.sheet.ground import Ground, is_blank
+from ingest.sheet.ground import Ground, is_blank, stands_out
 from ingest.sheet.rectangles import Rectangle, worth_of
 
 _GOOD = 0.62
@@ -30,6 +30,12 @@ _OVERRUN = 3
 
 _SURE_ENOUGH = 0.66
 """Quality, against that of the surest panel, below which a rectangle beside it is chance."""
+
+_CERTAIN = 0.95
+"""Quality from which nothing else is asked of a rectangle."""
+
+_ONE_MATERIAL = 6.0
+"""Difference in chroma up to which two gutters are of one material in different light."""
 
 _SURE = 0.92
 """Quality from which a rectangle is a panel that others may line up with."""
@@ -78,8 +84,19 @@ def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[R
     for _ in range(2):
         chosen = _packed(_lifted(kept, _mates(boxes, chosen)), apart)
     sheet = _of_one_sheet([kept[at] for at in chosen])
-    surest = max(each.quality for each in sheet) if sheet else 0.0
-    return [each for each in sheet if each.quality > _SURE_ENOUGH * surest]
+    if not sheet:
+        return []
+    surest = max(sheet, key=lambda each: each.quality)
+    return [
+        each
+        for each in sheet
+        if each.quality > _SURE_ENOUGH * surest.quality
+        and (each.quality >= _CERTAIN or (_chroma_apart(each, surest) < _ONE_MATERIAL and stands_out(frame, each)))
+    ]
+
+
+def _chroma_apart(first: Rectangle, second: Rectangle) -> float:
+    return float(np.hypot(*(np.array(first.gutter) - second.gutter)[1:]))
 
 
 def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from scipy import ndimage
 
 from ingest.lightness import FloatArray
 from ingest.sheet.geometry import Points, transform
 from ingest.sheet.lines import EDGE_WEIGHTS
-from ingest.sheet.running import change_of, least_of, mean_of, most_of
+from ingest.sheet.running import BAND, change_of, least_of, mean_of, most_of, smoothed
 
 _LONGEST = 1100
 _ALONG = 11
@@ -27,9 +26,6 @@ _BORDER = 16
 
 _RUN = 17
 """Pixels along which an edge must run on to be one."""
-
-_BAND = 64
-"""Rows that are worked at together."""
 
 _FAINT = 0.42
 """Smallest averaged gradient, in Lab units a pixel, of an edge."""
@@ -83,7 +79,7 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     seen = _sampled(view.colour, to_view, (int(size[0]), int(size[1])))
     smooth = np.empty((3, *inside.shape), dtype=np.float32)
     for channel in range(3):
-        ndimage.gaussian_filter(seen[..., channel], 0.8, output=smooth[channel], truncate=3)
+        smooth[channel] = smoothed(seen[..., channel], 0.8, 2)
     valid = least_of(least_of(inside, 5, 0), 5, 1)
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
@@ -127,8 +123,8 @@ def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDAr
     present = np.empty(valid.shape, dtype=bool)
     height = len(valid)
     # In bands that stay in the processor's cache, each with as many rows around it as the averages reach.
-    for first in range(0, height, _BAND):
-        last = min(first + _BAND, height)
+    for first in range(0, height, BAND):
+        last = min(first + BAND, height)
         low, high = max(0, first - _ALONG), min(height, last + _ALONG)
         own = slice(first - low, last - low)
         power, energy, agreeing = (np.zeros((high - low, valid.shape[1]), dtype=np.float32) for _ in range(3))

@@ -15,8 +15,15 @@ _PLAIN = 1.6
 _COLOURED = 22.0
 """Chroma of a gutter of blue tape, on which a bare panel would be lighter than what surrounds it."""
 
-_CELLS = 16
-"""Parts, down and across, whose mean tones tell whether anything is drawn."""
+_CELLS, _SAMPLED = 16, 4
+"""Parts, down and across, whose mean tones tell whether anything is drawn, and how many pixels down and across tell the
+mean of each."""
+
+_RING = (3, 8)
+"""Pixels outside a rectangle between which its gutter is held against itself."""
+
+_CONTRAST = 2.5
+"""Times the gutter's own deviation, from which a drawing stands out from it."""
 
 _LIGHTER, _LIKE = 8.0, -5.0
 """L* by which bare paper or a slab is lighter than a gutter of tape or a joint, and by which it may be darker when it
@@ -63,17 +70,41 @@ def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
     left, top, right, bottom = (round(edge) for edge in rectangle.box)
     if float(np.hypot(*rectangle.gutter[1:])) > _COLOURED:
         return False
-    here = frame.colour[top + 4 : bottom - 4, left + 4 : right - 4, 0]
-    down, across = (side // _CELLS for side in here.shape)
-    if not down or not across:
+    # Grain and speckles are no drawing, so means are compared; some pixels of each part are enough for them.
+    down, across = (max(1, (side - 8) // (_CELLS * _SAMPLED)) for side in (bottom - top, right - left))
+    here = frame.colour[top + 4 : bottom - 4 : down, left + 4 : right - 4 : across, 0]
+    tall, wide = (side // _CELLS for side in here.shape)
+    if not tall or not wide:
         return False
-    median = float(np.median(here[::down, ::across]))
+    cells = here[: tall * _CELLS, : wide * _CELLS].reshape(_CELLS, tall, _CELLS, wide).mean(axis=(1, 3))
+    median = float(np.sort(cells, axis=None)[cells.size // 2])
     if median < rectangle.gutter[0] + _LIKE:
         return False
-    # Grain and speckles are no drawing, so means are compared; light that falls off over them is none either.
-    cells = here[: down * _CELLS, : across * _CELLS].reshape(_CELLS, down, _CELLS, across).mean(axis=(1, 3))
-    y, x = np.mgrid[:_CELLS, :_CELLS] - (_CELLS - 1) / 2
-    square = float((x * x).sum())
-    rest = cells - x * float((cells * x).sum()) / square - y * float((cells * y).sum()) / square
-    low, high = np.percentile(rest, [3, 97])
-    return bool(high - low < (_EVEN if median > rectangle.gutter[0] + _LIGHTER else _VERY_EVEN))
+    # Light that falls off over them is no drawing either.
+    x = np.arange(_CELLS) - (_CELLS - 1) / 2
+    slope = float(_CELLS * (x * x).sum())
+    rest = cells - x * float((cells @ x).sum() / slope) - (x * float((x @ cells).sum() / slope))[:, None]
+    ranked = np.sort(rest, axis=None)
+    spread = ranked[-1 - len(ranked) // 32] - ranked[len(ranked) // 32]
+    return bool(spread < (_EVEN if median > rectangle.gutter[0] + _LIGHTER else _VERY_EVEN))
+
+
+def stands_out(frame: Frame, rectangle: Rectangle) -> bool:
+    """Whether what lies in a rectangle differs from its gutter by more than the gutter does from itself: a drawing on
+    paper, not a chance rectangle on gravel or grass."""
+    left, top, right, bottom = (round(edge) for edge in rectangle.box)
+    tone = frame.colour[..., 0]
+    height, width = tone.shape
+    near, far = _RING
+    strips = (
+        tone[top:bottom, max(0, left - far) : max(0, left - near)],
+        tone[top:bottom, min(width, right + near) : min(width, right + far)],
+        tone[max(0, top - far) : max(0, top - near), left:right],
+        tone[min(height, bottom + near) : min(height, bottom + far), left:right],
+    )
+    own = [float(np.median(np.abs(strip - np.median(strip)))) for strip in strips if strip.size]
+    here = tone[top + 4 : bottom - 4 : 2, left + 4 : right - 4 : 2]
+    if not own or not here.size:
+        return True
+    contrast = float(np.sqrt(np.mean((here - rectangle.gutter[0]) ** 2)))
+    return contrast > _CONTRAST * 1.4826 * float(np.median(own))

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from ingest.lightness import FloatArray, lightness_CIE1976
+from ingest.sheet.running import change_of, smoothed
 
 _XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], dtype=np.float32)
 """Linear sRGB to CIE XYZ (IEC 61966-2-1:1999)."""
@@ -105,9 +105,10 @@ def _calm(rows: NDArray[np.float64], strength: FloatArray) -> NDArray[np.float64
 
 def gradients(colour: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Change a pixel to the right and down, each (h, w, 3), of a picture smoothed by a little."""
-    smooth = ndimage.gaussian_filter(colour * np.asarray(EDGE_WEIGHTS, dtype=np.float32), (1.0, 1.0, 0))
-    across = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=1, mode="nearest")
-    down = ndimage.correlate1d(smooth, [-0.5, 0, 0.5], axis=0, mode="nearest")
+    across, down = np.empty(colour.shape, dtype=np.float32), np.empty(colour.shape, dtype=np.float32)
+    for channel, weight in enumerate(EDGE_WEIGHTS):
+        smooth = smoothed(colour[..., channel] * np.float32(weight), 1.0, 4)
+        across[..., channel], down[..., channel] = change_of(smooth, 1), change_of(smooth, 0)
     return across, down
 
 

@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 
 from ingest.lightness import FloatArray
 
+BAND = 64
+"""Rows that are worked at together, so that they stay in the processor's cache."""
+
 _Any = TypeVar("_Any", np.float32, np.uint8, np.bool_)
 
 
@@ -59,6 +62,28 @@ def change_of(field: FloatArray, axis: int) -> FloatArray:
     change = _part(around, 2, length, axis) - _part(around, 0, length - 2, axis)
     change *= np.float32(0.5)
     return change
+
+
+def smoothed(field: FloatArray, deviation: float, reach: int) -> FloatArray:
+    """A picture (h, w) smoothed by a Gaussian of that deviation, cut off beyond `reach` pixels."""
+    bell = np.exp(-0.5 * (np.arange(reach + 1) / deviation) ** 2)
+    bell = (bell / (bell[0] + 2 * bell[1:].sum())).astype(np.float32)
+    result = np.empty(field.shape, dtype=np.float32)
+    height = len(field)
+    for first in range(0, height, BAND):
+        last = min(first + BAND, height)
+        low, high = max(0, first - reach), min(height, last + reach)
+        part = field[low:high]
+        for axis in (0, 1):
+            around, length = _padded(part, reach, axis), part.shape[axis]
+            part = part * bell[0]
+            for away in range(1, reach + 1):
+                both = _part(around, reach - away, reach - away + length, axis)
+                both = both + _part(around, reach + away, reach + away + length, axis)
+                both *= bell[away]
+                part += both
+        result[first:last] = part[first - low : last - low]
+    return result
 
 
 def _extreme(around: NDArray[_Any], size: int, axis: int, pick: np.ufunc) -> NDArray[_Any]:
