@@ -50,6 +50,9 @@ _SAMPLED = 8000
 _LEAST_SPREAD = 3.0
 """L*; a part of a work flatter than this shows no pattern, and noise must not be stretched into one."""
 
+_EITHER_WAY = 0.05
+"""Agreement by which the one way round must look the better for the other not to be looked at closely."""
+
 _STEPS = 256
 """Steps of L* that are told apart when tones are put in order."""
 
@@ -181,7 +184,7 @@ class Wall:
         taken: Floats | None = None,
     ) -> Looks:
         """The `count` most promising looks at works for a study, (GRID, GRID) L* of a picture `aspect` wide for its
-        height; a work may be among them twice, whole and in part.
+        height; a work may be among them twice, whole and in part, or when only wholes are asked for, either way round.
 
         taken: (n,) what is taken off each work's promise beforehand; infinite for works that are out of question.
         """
@@ -203,6 +206,11 @@ class Wall:
         at = np.concatenate([np.arange(len(rows)), part])
         finder = np.concatenate([np.zeros(len(rows), np.int64), finder[part]])
         turned = np.concatenate([turned_whole, turned[part]])
+        if whole and mirrored:
+            # Where this look can't tell the one way from the other, both are looked at closely.
+            both = np.flatnonzero(np.ptp(found[:, :, 0], axis=1) <= _EITHER_WAY)
+            at, finder = np.concatenate([at, both]), np.concatenate([finder, np.zeros(len(both), np.int64)])
+            turned = np.concatenate([turned, 1 - turned_whole[both]])
         agreement = found[at, turned, finder]
         order = np.argsort(-agreement, kind="stable")[:count]
         order = order[np.isfinite(agreement[order])]

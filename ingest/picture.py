@@ -162,7 +162,8 @@ def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Pictu
 
 def _find(image: Image.Image, tone: Image.Image) -> Trim:
     """The picture within its margins, looked for at a small size, in colour where there is any."""
-    small = _shrink(tone, TRIM_SIDE)
+    # Borders are to stay sharp here, whatever becomes of grain.
+    small = _shrink(tone, TRIM_SIDE, Image.Resampling.BOX)
     if small.shape == tone.size[::-1]:
         return find_picture(small, np.asarray(image))
     # Hue is only looked at, so that it may be shrunk the quick way.
@@ -273,25 +274,29 @@ def _on_paper(image: Image.Image) -> Image.Image:
 
 
 def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:
+    codes = np.asarray(image)
+    # Codes are bytes and the tables have 256 places: 'clip' only keeps the look-up from checking each of them.
     tables = [(part * curve).astype(np.float32) for part, curve in zip(curves.row, curves.curves, strict=True)]
-    # The tables have a place for every code: 'clip' only keeps the look-up from checking each of them.
-    if len(tables) == 1:
-        return np.take(tables[0], np.asarray(image), mode="clip")
-    # Two codes are looked up at once, in a table of what they give together: the same sums in less time.
-    codes = np.frombuffer(image.tobytes("raw", "RGBX"), dtype="<u2").reshape(image.height, image.width, 2)
-    total = np.take((tables[0] + tables[1][:, None]).ravel(), codes[..., 0], mode="clip")
-    total += np.take(tables[2], codes[..., 1] & 255, mode="clip")
+    if codes.ndim == 2:
+        return np.take(tables[0], codes, mode="clip")
+    total = np.take(tables[0], codes[..., 0], mode="clip")
+    for channel in (1, 2):
+        total += np.take(tables[channel], codes[..., channel], mode="clip")
     return total
 
 
-def _shrink(tone: Image.Image, side: int) -> FloatArray:
-    """Area averages in linear light, (h, w), longest side at most `side`."""
+def _shrink(tone: Image.Image, side: int, weights: Image.Resampling = Image.Resampling.HAMMING) -> FloatArray:
+    """Averages in linear light, (h, w), longest side at most `side`.
+
+    They overlap, by the weights of a soft window. Boxes side by side count whole pixels alone: at three pixels for two
+    every other one counts twice, and what is hatched or grained reads differently by the size of its file.
+    """
     width, height = tone.size
     scale = side / max(height, width)
     if scale >= 1.0:
         return np.asarray(tone)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
-    return np.asarray(tone.resize(size, Image.Resampling.BOX))
+    return np.asarray(tone.resize(size, weights))
 
 
 def _cut(image: Image.Image, tone: Image.Image, found: Trim, size: tuple[int, int], used: str) -> Picture:

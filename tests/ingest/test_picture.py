@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import struct
 import zlib
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image, features
+from scipy import ndimage
 
 from ingest.lightness import lightness_CIE1976, srgb_lightness
 from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture, UnreadablePicture, read_picture
@@ -359,7 +361,24 @@ def test_light_is_averaged_as_light() -> None:
     fine = np.indices((4 * WORKING_SIDE, 4 * WORKING_SIDE)).sum(axis=0) % 2 * 255
     picture = read(stored(Image.fromarray(fine.astype(np.uint8)), "PNG"))
     assert max(picture.luminance.shape) == WORKING_SIDE
-    np.testing.assert_allclose(lightness_CIE1976(picture.luminance), 76.0693, atol=TOLERANCE)
+    found = lightness_CIE1976(picture.luminance)
+    # In the four corners the weights are cut off on two sides at once, so that black and white weigh unequally there.
+    for row, column in itertools.product((0, -1), repeat=2):
+        assert found[row, column] == pytest.approx(76.0693, abs=0.2)
+        found[row, column] = 76.0693
+    np.testing.assert_allclose(found, 76.0693, atol=TOLERANCE)
+
+
+@pytest.mark.parametrize("ratio", [1.3, 1.5, 1.75, 2.5])
+def test_fine_lines_have_their_mean_light_at_any_size(ratio: float) -> None:
+    """Black and white lines a pixel wide, made small by a ratio that is no whole number: L* 76 on the whole, and no
+    pixel far from it after a light squint. Averages over whole pixels alone beat against such lines."""
+    side = round(ratio * WORKING_SIDE)
+    fine = np.indices((side, side))[0] % 2 * 255
+    picture = read(stored(Image.fromarray(fine.astype(np.uint8)), "PNG"))
+    assert lightness_CIE1976(picture.luminance.mean()) == pytest.approx(76.0693, abs=0.2)
+    seen = ndimage.uniform_filter(picture.luminance, 15)[8:-8]
+    assert np.abs(lightness_CIE1976(seen) - 76.0693).max() < 1.5
 
 
 def test_large_pictures_are_made_small_and_keep_their_shape() -> None:
