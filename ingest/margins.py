@@ -22,7 +22,7 @@ from ingest.blocks import Box, begun, main_block, picture_block, snapped
 from ingest.flatness import has_flat_tones
 from ingest.ground import ground_all_round
 from ingest.lightness import FloatArray
-from ingest.mouldings import frame_depths
+from ingest.mouldings import Depths, frame_depths
 from ingest.print_lines import off_print
 from ingest.rounded import BEGUN, EVEN, rounded_shape
 from ingest.shadows import shadow_depth
@@ -94,7 +94,11 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
     box, why, mask = _off_ground(field)
     height, width = field.shape[:2]
     cut = (box[0], box[1], width - box[2], height - box[3])
-    if mask is None and min(cut) == 0:
+    if mask is None and min(cut) > 0:
+        depths = frame_depths(field)
+        if depths is not None and _hidden_frame(cut, depths):
+            return (depths[0], depths[1], width - depths[2], height - depths[3]), [*why, "a frame"], None
+    elif mask is None:
         # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three
         # margins are only given up for four that agree with them, at least two of them closely and none less deep: on
         # the fourth a frame may touch the file's edge.
@@ -108,6 +112,16 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
         if not why:
             box, why = off_print(field)
     return box, why, mask
+
+
+def _hidden_frame(cut: Depths, depths: Depths) -> bool:
+    """Whether a frame ends where margins on all sides end on two sides that meet, and equally far within them on the
+    two others: on the first its own tone is that of the wall, with which it was taken off."""
+    deeper = np.subtract(depths, cut)
+    left_on = np.flatnonzero(np.abs(deeper) > _AGREE)
+    if len(left_on) != 2 or (left_on[1] - left_on[0]) % 2 == 0:
+        return False
+    return bool(deeper[left_on].min() > 0 and np.ptp(deeper[left_on]) <= _AGREE / 2)
 
 
 def _off_drawing(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | None]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ingest.lightness import luminance_CIE1976
+from ingest.margins import find_picture
 from ingest.mouldings import frame_depths
 
 WALL, FRAME, THICK = 70.0, 25.0, 14
@@ -30,3 +32,22 @@ def test_a_frame_is_found_however_much_wall_shows_on_each_side(wall: tuple[int, 
 
 def test_a_busy_picture_without_a_frame_has_none() -> None:
     assert frame_depths(framed(0, 0, 0, 0)[THICK:-THICK, THICK:-THICK]) is None
+
+
+def test_a_frame_that_is_as_dark_as_its_wall_on_some_sides_is_taken_off_on_all() -> None:
+    """A moulding lit from one side: where it has the wall's tone it goes with the wall, and the others must follow."""
+    wall, thick, shown = 25.0, 24, (16, 12, 20, 14)
+    rng = np.random.default_rng(6)
+    picture = rng.uniform(45, 95, (24, 30)).repeat(12, axis=0).repeat(12, axis=1)
+    left, top, right, bottom = shown
+    height, width = picture.shape
+    page = np.full((height + 2 * thick + top + bottom, width + 2 * thick + left + right), wall)
+    page[top : top + thick, left + thick : -right] = 42.0
+    page[top : -bottom - thick, -right - thick : -right] = 52.0
+    page[top + thick : top + thick + height, left + thick : left + thick + width] = picture
+    page += rng.normal(0, 0.5, page.shape)
+    found = find_picture(luminance_CIE1976(page))
+    part = np.array(found.part) * np.tile(page.shape[::-1], 2)
+    assert part == pytest.approx((left + thick, top + thick, left + thick + width, top + thick + height), abs=2), (
+        found.reasons
+    )
