@@ -22,7 +22,7 @@ from ingest.blocks import Box, begun, main_block, picture_block, snapped
 from ingest.flatness import has_flat_tones
 from ingest.ground import ground_all_round
 from ingest.lightness import FloatArray
-from ingest.mouldings import Depths, frame_depths
+from ingest.mouldings import frame_depths
 from ingest.print_lines import off_print
 from ingest.rounded import BEGUN, EVEN, rounded_shape
 from ingest.shadows import shadow_depth
@@ -59,6 +59,7 @@ def find_picture(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) ->
     left, top, right, bottom = 0, 0, width, height
     reasons: list[str] = []
     mask: NDArray[np.bool_] | None = None
+    framed: Box | None = None
     for _ in range(5):
         # After a cut the outermost lines may be half margin; they are not asked what the next ground is.
         aside = 2 if reasons else 0
@@ -66,8 +67,14 @@ def find_picture(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) ->
         box, why, mask = _off_drawing(inner) if drawn else _off_everything(inner)
         if not why or not _holds_pattern(inner, box, mask):
             mask = None
+            if framed is not None:
+                # Nothing else says where the rest of the frame ends.
+                left, top, right, bottom = framed
+                reasons.append("a frame")
             break
         reasons += why
+        hidden = None if drawn or mask is not None else _hidden_frame(inner, box)
+        framed = None if hidden is None else _moved(hidden, inner, aside, left, top)
         if mask is not None and aside:
             mask = np.pad(mask, aside, mode="edge") if box == _whole(inner) else mask
         left, top, right, bottom = _moved(box, inner, aside, left, top)
@@ -94,11 +101,7 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
     box, why, mask = _off_ground(field)
     height, width = field.shape[:2]
     cut = (box[0], box[1], width - box[2], height - box[3])
-    if mask is None and min(cut) > 0:
-        depths = frame_depths(field)
-        if depths is not None and _hidden_frame(cut, depths):
-            return (depths[0], depths[1], width - depths[2], height - depths[3]), [*why, "a frame"], None
-    elif mask is None:
+    if mask is None and min(cut) == 0:
         # Ground on all sides is plain enough; where it is not, mouldings may say more than a margin or two. Three
         # margins are only given up for four that agree with them, at least two of them closely and none less deep: on
         # the fourth a frame may touch the file's edge.
@@ -114,14 +117,20 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
     return box, why, mask
 
 
-def _hidden_frame(cut: Depths, depths: Depths) -> bool:
-    """Whether a frame ends where margins on all sides end on two sides that meet, and equally far within them on the
-    two others: on the first its own tone is that of the wall, with which it was taken off."""
+def _hidden_frame(field: FloatArray, box: Box) -> Box | None:
+    """The picture in a frame that ends where margins on all sides, outside a box, end on two sides that meet, and
+    equally far within them on the two others: on the first its own tone is that of the wall. None without one."""
+    height, width = field.shape[:2]
+    cut = (box[0], box[1], width - box[2], height - box[3])
+    depths = frame_depths(field) if min(cut) > 0 else None
+    if depths is None:
+        return None
     deeper = np.subtract(depths, cut)
     left_on = np.flatnonzero(np.abs(deeper) > _AGREE)
     if len(left_on) != 2 or (left_on[1] - left_on[0]) % 2 == 0:
-        return False
-    return bool(deeper[left_on].min() > 0 and np.ptp(deeper[left_on]) <= _AGREE / 2)
+        return None
+    alike = deeper[left_on].min() > 0 and np.ptp(deeper[left_on]) <= _AGREE / 2
+    return (depths[0], depths[1], width - depths[2], height - depths[3]) if alike else None
 
 
 def _off_drawing(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | None]:
