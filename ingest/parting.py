@@ -24,9 +24,9 @@ lie on the border of two bins: it must not step from the one to the other for a 
 _SMOOTH = 1.0
 """L* (standard deviation) by which the counts are smoothed."""
 
-_DOUBT = 0.008
+_DOUBT = 0.004
 """Share of the variance by which one parting must be the better to count nearly alone. Less lets thresholds slip when
-the file is stored anew, more draws them from where a small light or dark ends."""
+the file is stored anew; more draws them from where a small light or dark ends, until it is lost."""
 
 
 def _middles(bins: int) -> Floats:
