@@ -184,16 +184,18 @@ def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bo
 def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
     """Each pixel given the value that its own tone, far (h, w) by value, and its neighbourhood together speak for."""
     heard = np.zeros(labels.shape, dtype=np.uint8)
-    left = np.ones(labels.shape, dtype=np.float32)
-    least = np.full(labels.shape, np.inf, dtype=np.float32)
-    for value in range(len(far)):
+    voice = share_around(labels == 0, radius)
+    left = 1 - voice
+    least = far[0] - voice
+    for value in range(1, len(far)):
         if value < len(far) - 1:
             voice = share_around(labels == value, radius)
             left -= voice
         else:
             voice = left  # the voices sum to one
         cost = far[value] - voice
-        np.copyto(heard, value, where=cost < least)
+        lower = cost < least
+        np.maximum(heard, lower.view(np.uint8) * np.uint8(value), out=heard)
         np.minimum(least, cost, out=least)
     return heard
 

@@ -17,9 +17,10 @@ def extreme(field: NDArray[_Kind], reach: int, choose: np.ufunc) -> NDArray[_Kin
 
     What lies beyond the field counts for nothing. Windows are doubled in width until they are wide enough.
     """
-    found = np.pad(field, reach, mode="edge")
+    found = field
     wanted = 2 * reach + 1
     for _ in range(2):
+        found = _prolonged(found, reach)
         wide = 1
         while wide < wanted:
             step = min(wide, wanted - wide)
@@ -38,9 +39,10 @@ def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
     reach = int(2 * radius + 0.5)
     bell = np.exp(-0.5 * (np.arange(reach + 1) / radius) ** 2)
     weights = (bell / (2 * bell.sum() - bell[0])).astype(np.float32)
-    sums = np.pad(shape, reach, mode="edge").astype(np.float32)
+    sums = shape.astype(np.float32)
     for _ in range(2):
-        length = len(sums) - 2 * reach
+        length = len(sums)
+        sums = _prolonged(sums, reach)
         found = sums[reach : reach + length] * weights[0]
         pair = np.empty_like(found)
         for away in range(1, reach + 1):
@@ -49,3 +51,12 @@ def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
             found += pair
         sums = found.T
     return sums
+
+
+def _prolonged(field: NDArray[_Kind], reach: int) -> NDArray[_Kind]:
+    """The field with its first and its last line so many times more."""
+    found = np.empty((len(field) + 2 * reach, *field.shape[1:]), dtype=field.dtype)
+    found[:reach] = field[0]
+    found[reach : reach + len(field)] = field
+    found[reach + len(field) :] = field[-1]
+    return found
