@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import zlib
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from ingest.enlarging import enlarged
-from ingest.lightness import grey_code, luminance_CIE1976, srgb_from_linear
+from ingest.lightness import FloatArray, grey_code, luminance_CIE1976, srgb_from_linear
 from ingest.reading import Reading
 from ingest.value_map import MAP_LIGHTNESS, OUTSIDE, Labels
 
-SHOWING_VERSION = "4"
+SHOWING_VERSION = "5"
 """Stored with every reading; raise it when the same reading would be shown by other pictures."""
 
 THUMB_SIDE = 320
@@ -24,6 +26,10 @@ _QUALITY = 82
 _SQUINT_QUALITY = 88
 """JPEG's, 0 to 100. At 82 a painting is as near to what was read as a WebP of a quarter fewer bytes, which takes seven
 times as long to write. What is squinted is nothing but even tones, in which blocks would be seen soonest."""
+
+
+_STEPS = 4000
+"""Steps in which the lightness of what is squinted is told, 0.025 L* each."""
 
 
 @dataclass(frozen=True)
@@ -48,11 +54,22 @@ def show(reading: Reading) -> dict[str, Shown]:
     thumb.thumbnail((THUMB_SIDE, THUMB_SIDE), Image.Resampling.HAMMING, reducing_gap=1.0)
     # A painting as small as its thumbnail is kept once.
     shown["thumb"] = shown["painting"] if thumb.size == painting.size else _jpeg(thumb, _QUALITY)
-    greys = np.rint(255 * srgb_from_linear(luminance_CIE1976(reading.squinted))).astype(np.uint8)
-    shown["squint"] = _jpeg(Image.fromarray(greys), _SQUINT_QUALITY)
+    shown["squint"] = _jpeg(Image.fromarray(_greys(reading.squinted)), _SQUINT_QUALITY)
     for values, laid in reading.maps.items():
         shown[f"map{values}"] = _map(laid.labels, values)
     return shown
+
+
+def _greys(squinted: FloatArray) -> NDArray[np.uint8]:
+    """Lightness, L* 0..100 of any shape, as the greys of sRGB that show it."""
+    return np.take(_grey_codes(), (squinted * np.float32(_STEPS / 100) + np.float32(0.5)).astype(np.int16), mode="clip")
+
+
+@functools.cache
+def _grey_codes() -> NDArray[np.uint8]:
+    """The code of the grey for each of `_STEPS` steps of L*; no code of a grey is shown by fewer than ten."""
+    lightness = np.linspace(0.0, 100.0, _STEPS + 1)
+    return np.rint(255 * srgb_from_linear(luminance_CIE1976(lightness))).astype(np.uint8)
 
 
 def _jpeg(image: Image.Image, quality: int) -> Shown:
