@@ -69,7 +69,7 @@ class _Steps:
 
     def read(self, lines: NDArray[np.uint16]) -> NDArray[np.uint16]:
         """`lines` (fine, m) at all places, (places, m), times `_SHARES`."""
-        found, after = lines.take(self.before, axis=0), lines.take(self.after, axis=0)
+        found, after = lines[self.before], lines[self.after]
         found *= self.of_before
         after *= self.of_after
         found += after

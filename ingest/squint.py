@@ -54,65 +54,85 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np
         message = f"The squint must lie between {least} and {most} of the diagonal, not {share}."
         raise ValueError(message)
     radius = share * float(np.hypot(*luminance.shape))
-    weights = np.ones_like(luminance) if mask is None else mask.astype(np.float32)
+    weights = None if mask is None else mask.astype(np.float32)
     # The guide is made in L*, where a blurred edge has its middle at the edge; in linear light it would lie on the dark
     # side, and every light would grow a little. Only the last averages, those that are shown, are of linear light.
     original = lightness_CIE1976(luminance)
-    guide = ndimage.gaussian_filter(original * weights, radius, mode="reflect", truncate=3.0)
-    if mask is not None:
+    seen = original if weights is None else original * weights
+    guide = ndimage.gaussian_filter(seen, radius, mode="reflect", truncate=3.0)
+    if weights is not None:
         guide /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
     low, high = np.percentile(guide if mask is None else guide[mask], [2, 98])
     likeness = float(np.clip((high - low) / 8, *_LIKENESS))
+    likes = _Likes(luminance.shape, radius, likeness, weights)
     for _ in range(_ROUNDS - 1):
-        guide = _average_of_likes(original, weights, guide, radius, likeness)
-    lightness = lightness_CIE1976(_average_of_likes(luminance, weights, guide, radius, likeness))
+        guide = likes.average(original, guide)
+    lightness = lightness_CIE1976(likes.average(luminance, guide))
     if mask is None:
         return lightness
     nearest = ndimage.distance_transform_edt(~mask, return_distances=False, return_indices=True)
     return np.asarray(lightness[nearest[0], nearest[1]])
 
 
-def _average_of_likes(
-    tone: FloatArray, weights: FloatArray, guide: FloatArray, radius: float, likeness: float
-) -> FloatArray:
-    """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
-    height, width = tone.shape
-    cell = max(radius, 1.0)
-    across_rows, across_columns = _Knots(height, cell), _Knots(width, cell)
-    rows, columns = across_rows.count, across_columns.count
-    floor = float(guide.min())
-    tones = int((float(guide.max()) - floor) / likeness) + 2
-    depth = (guide - np.float32(floor)) / np.float32(likeness)
-    below = np.minimum(depth.astype(np.int32), tones - 2)
-    part = depth - below.astype(np.float32)
+class _Likes:
+    """Averages over neighbours that are alike, for fields (h, w) of one size; weights (h, w) 0..1, None for 1 all over,
+    radius in pixels, likeness in the unit of the guides."""
 
-    place = (across_rows.nearest[:, None] * columns + across_columns.nearest[None, :]) * tones + below
-    size = rows * columns * tones
-    # A pixel counts for the tone below and the tone above its own, by nearness, or fine hatching would be sorted into
-    # its light and its dark lines wherever their common guide lies on the border of two steps.
-    shares = [((1 - part) * weights).ravel(), (part * weights).ravel()]
-    places = [place.ravel(), place.ravel() + 1]
-    count, light = np.zeros(size), np.zeros(size)
-    for at, share in zip(places, shares, strict=True):
-        count += np.bincount(at, weights=share, minlength=size)
-        light += np.bincount(at, weights=share * tone.ravel(), minlength=size)
-    # Light and count go through the grid together, as the two parts of one number.
-    grid = np.stack([light, count], axis=-1).astype(np.float32).reshape(rows, columns, tones, 2)
-    spread = radius / cell
-    grid = ndimage.gaussian_filter(grid, (spread, spread, 1.0, 0.0), mode="constant", truncate=3.0)
+    def __init__(self, size: tuple[int, ...], radius: float, likeness: float, weights: FloatArray | None) -> None:
+        height, width = size
+        cell = max(radius, 1.0)
+        self._spread, self._likeness, self._weights = radius / cell, likeness, weights
+        self._rows, self._columns = _Knots(height, cell), _Knots(width, cell)
+        count = self._columns.count
+        self._nearest = self._rows.nearest[:, None] * count + self._columns.nearest[None, :]
+        self._before = np.arange(height)[:, None] * count + self._columns.before[None, :]
+        self._part = np.repeat(self._columns.part, 2)
 
-    # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four corners.
-    lines = (across_rows.weights @ grid.reshape(rows, -1)).view(np.complex64).ravel()
-    corner = (np.arange(height)[:, None] * columns + across_columns.before[None, :]) * tones + below
-    lower, upper = (
-        _between(lines.take(corner + up), lines.take(corner + tones + up), across_columns.part) for up in (0, 1)
-    )
-    mixed = _between(lower, upper, part)
-    return np.asarray(mixed.real / np.maximum(mixed.imag, np.float32(1e-9)))
+    def average(self, tone: FloatArray, guide: FloatArray) -> FloatArray:
+        """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
+        rows, columns = self._rows.count, self._columns.count
+        floor = float(guide.min())
+        tones = int((float(guide.max()) - floor) / self._likeness) + 2
+        depth = (guide - np.float32(floor)) / np.float32(self._likeness)
+        below = np.minimum(depth.astype(np.int32), tones - 2)
+        part = depth - below.astype(np.float32)
+
+        place = self._nearest * tones
+        place += below
+        places = place.ravel()
+        size = rows * columns * tones
+        # A pixel counts for the tone below and the tone above its own, by nearness, or fine hatching would be sorted
+        # into its light and its dark lines wherever their common guide lies on the border of two steps.
+        shares = [1 - part, part] if self._weights is None else [(1 - part) * self._weights, part * self._weights]
+        count, light = np.zeros(size), np.zeros(size)
+        for share in shares:
+            count += np.bincount(places, weights=share.ravel(), minlength=size)
+            light += np.bincount(places, weights=(share * tone).ravel(), minlength=size)
+            places += 1
+        # Light and count go through the grid together, as the two parts of one number.
+        grid = np.stack([light, count], axis=-1).astype(np.float32).reshape(rows, columns, tones, 2)
+        spread = self._spread
+        grid = ndimage.gaussian_filter(grid, (spread, spread, 1.0, 0.0), mode="constant", truncate=3.0)
+
+        # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four
+        # corners.
+        lines = (self._rows.weights @ grid.reshape(rows, -1)).view(np.complex64).ravel()
+        corner = self._before * tones
+        corner += below
+        read = []
+        for up in (0, 1):
+            one, other = (lines.take(corner + (aside + up)).view(np.float32) for aside in (0, tones))
+            read.append(_between(one, other, self._part))
+        lower, upper = read
+        mixed = _between(lower, upper, np.repeat(part, 2, axis=1))
+        return np.asarray(mixed[:, ::2] / np.maximum(mixed[:, 1::2], np.float32(1e-9)))
 
 
-def _between(one: NDArray[np.complex64], other: NDArray[np.complex64], share: FloatArray) -> NDArray[np.complex64]:
-    return one + (other - one) * share
+def _between(one: FloatArray, other: FloatArray, share: FloatArray) -> FloatArray:
+    other -= one
+    other *= share
+    other += one
+    return other
 
 
 class _Knots:
