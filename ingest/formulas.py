@@ -18,7 +18,7 @@ FORMULAS: dict[str, str] = {
     "lightness_span": "P95(L) - P5(L)",
     "near_median": "pixels with |L - median(L)| <= 12 / N",
     "values_present": "1 if P98(L) - P2(L) < 5; 2 if the smaller step between the means of the three values is under "
-    "0.18 of the whole; else 3",
+    "0.165 of the whole; else 3",
     "gap_light_mid": "mean(L over light) - mean(L over mid)",
     "gap_mid_dark": "mean(L over mid) - mean(L over dark)",
     "unsure_light": "pixels with |L - threshold of light| < 3 / N",

@@ -25,8 +25,16 @@ _SMOOTH = 1.0
 """L* (standard deviation) by which the counts are smoothed."""
 
 _DOUBT = 0.004
-"""Share of the variance by which one parting must be the better to count nearly alone. Less lets thresholds slip when
-the file is stored anew; more draws them from where a small light or dark ends, until it is lost."""
+"""Share of the variance by which one parting must be the better to count nearly alone, among all there are. More would
+mix partings that have nothing in common, and draw a threshold from where a small light or dark ends, until it is lost.
+"""
+
+_DOUBT_NEARBY = 0.02
+"""The same among partings that are much alike. Less lets thresholds slip when the file is stored anew."""
+
+_NEARBY = 0.2
+"""How far, as a share of the picture's span of tones, a threshold may lie from another and be much like it (standard
+deviation)."""
 
 
 def _middles(bins: int) -> Floats:
@@ -58,37 +66,58 @@ class Parting:
     def thresholds(self, values: int) -> Floats:
         """L* at which each value but the lightest ends, (values - 1,).
 
-        Every way of parting the tones counts by how much between-class variance it explains, the best ones nearly
-        alone: the mean under a Gibbs distribution whose temperature is `_DOUBT` of the variance. The single best
-        parting jumps when two are nearly as good; this mean passes smoothly between them, and lies in the middle of an
-        empty valley.
+        Every way of parting the tones counts by how much between-class variance it explains, the best ones most: the
+        mean under a Gibbs distribution whose temperature is a share of the variance. The single best parting jumps when
+        two are nearly as good; this mean passes smoothly between them, and lies in the middle of an empty valley. It is
+        taken twice: nearly alone the best among all say which parting it is, then those near it say, more evenly, just
+        where its thresholds lie. One threshold alone gains nothing from that.
         """
-        chance = self._chances
-        from_start, to_end = [chance[0]], [chance[:, -1]]
-        for _ in range(values - 2):
-            from_start.append(from_start[-1] @ chance)
-            to_end.append(chance @ to_end[-1])
-        edges = np.concatenate([[0.0], (self.centres[:-1] + self.centres[1:]) / 2, [100.0]])
-        found = []
-        for number in range(values - 1):
-            here = from_start[number] * to_end[values - 2 - number]
-            found.append(float(here @ edges / here.sum()))
-        return np.array(found)
+        found = self._mean(self._chances, np.ones((values - 1, len(self._edges))))
+        if values == 2:
+            return found
+        away = (self._edges - found[:, None]) / max(_NEARBY * (self.high - self.low), 1e-6)
+        return self._mean(self._chances_nearby, np.exp(-(away**2) / 2))
+
+    def _mean(self, chances: Floats, allowed: Floats) -> Floats:
+        """Mean of each threshold, (values - 1,) L*, over all partings: chances (edges, edges) say how strongly what
+        lies between two edges speaks for being one value, allowed (values - 1, edges) how much each threshold may lie
+        at each edge."""
+        from_start, to_end = [chances[0]], [chances[:, -1]]
+        for before, after in zip(allowed[:-1], allowed[:0:-1], strict=True):
+            from_start.append((from_start[-1] * before) @ chances)
+            to_end.append(chances @ (to_end[-1] * after))
+        here = np.array(from_start) * np.array(to_end[::-1]) * allowed
+        return np.asarray(here @ self._edges / here.sum(axis=1))
+
+    @functools.cached_property
+    def _edges(self) -> Floats:
+        """(bins + 1,) L* at which the bins begin and the last one ends."""
+        return np.concatenate([[0.0], (self.centres[:-1] + self.centres[1:]) / 2, [100.0]])
 
     @functools.cached_property
     def _chances(self) -> Floats:
-        """(bins + 1, bins + 1) how strongly the bins from one edge to another speak for being one value.
+        """(edges, edges) how strongly the bins from one edge to another speak for being one value.
 
         What all values of a parting explain together is the variance at most, so that no product of these numbers comes
         above exp(1 / _DOUBT), which float64 holds.
         """
+        return np.triu(np.exp(self._explained / _DOUBT), 1)
+
+    @functools.cached_property
+    def _chances_nearby(self) -> Floats:
+        """The same among partings that are much alike."""
+        return np.triu(np.exp(self._explained / _DOUBT_NEARBY), 1)
+
+    @functools.cached_property
+    def _explained(self) -> Floats:
+        """(edges, edges) share of the variance that the bins from one edge to another explain as one value."""
         mass = np.concatenate([[0.0], np.cumsum(self.weights)])
         moment = np.concatenate([[0.0], np.cumsum(self.weights * self.centres)])
         mean = moment[-1]
         inside = mass[None, :] - mass[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
             explained = np.where(inside > 1e-12, (moment[None, :] - moment[:, None] - mean * inside) ** 2 / inside, 0.0)
-        return np.triu(np.exp(explained / (self.variance * _DOUBT)), 1)
+        return np.asarray(explained / self.variance)
 
     @functools.cached_property
     def variance(self) -> float:

@@ -43,10 +43,12 @@ _SMALLEST = 0.0025
 """Shapes under this share of the picture are specks."""
 
 _LEAST_GAP = 5.0
-_LEAST_GAP_SHARE = 0.18
+_LEAST_GAP_SHARE = 0.165
 """Least step between neighbouring values, as a share of the step from dark to light; below it there are two values."""
 
-_GAP_DOUBT = 0.06
+_GAP_DOUBT = 0.09
+"""Width over which the thresholds pass from those of two values to those of three. In between they cross the tones of
+the largest value: the narrower this is, the further a hair moves them."""
 
 _LEAST_MIDDLE = 0.02
 """Least share of the tones between light and dark; less is the border between them, not a value."""
