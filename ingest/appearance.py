@@ -30,10 +30,10 @@ def appearance(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) -> F
     field = np.zeros((*luminance.shape, 3), dtype=np.float32)
     field[..., 0] = lightness_CIE1976(luminance)
     if rgb is not None:
-        red, green, blue = (rgb[..., at] for at in range(3))
-        field[..., 1] = np.subtract(red, green, dtype=np.float32) * np.float32(_HUE)
-        twice = np.add(red, green, dtype=np.float32) - np.multiply(blue, 2, dtype=np.float32)
-        field[..., 2] = twice * np.float32(_HUE / 2)
+        # Codes are whole numbers, and small ones are soonest added.
+        red, green, blue = (np.asarray(rgb[..., at], dtype=np.int16) for at in range(3))
+        np.multiply(red - green, np.float32(_HUE), out=field[..., 1])
+        np.multiply(red + green - 2 * blue, np.float32(_HUE / 2), out=field[..., 2])
     return field
 
 

@@ -69,7 +69,8 @@ class _Steps:
 
     def read(self, lines: NDArray[np.uint16]) -> NDArray[np.uint16]:
         """`lines` (fine, m) at all places, (places, m), times `_SHARES`."""
-        found, after = lines[self.before], lines[self.after]
+        found: NDArray[np.uint16] = lines[self.before]
+        after = lines[self.after]
         found *= self.of_before
         after *= self.of_after
         found += after

@@ -28,6 +28,9 @@ _GATHERED = 0.992
 """Share of the patches that keeps to these tones, within 1.5 L*. In a sky or a wall that is painted tones run on."""
 
 
+_STRIPS = 4
+"""Parts in which a picture is looked at, one below the other."""
+
 _CONTEXT = 20
 """Lines beyond which nothing bears on whether a pixel is covered."""
 
@@ -35,14 +38,18 @@ _CONTEXT = 20
 def has_flat_tones(lightness: FloatArray) -> bool:
     """Whether a picture, (h, w) L*, is laid in a few flat tones."""
     most_bare = (1 - _COVERED) * lightness.size
-    strip = len(lightness) // 4
-    # In nearly every painting a quarter of it has more bare than a drawing has in all.
-    if (~_covered(_patches(lightness[: strip + _CONTEXT])[1])[:strip]).sum() > most_bare:
-        return False
-    smooth, patches = _patches(lightness)
-    if (~_covered(patches)).sum() > most_bare:
-        return False
-    counts = np.histogram(smooth[patches], bins=200, range=(0.0, 100.0))[0]
+    strip = -(-len(lightness) // _STRIPS)
+    bare, kept = 0, []
+    # In nearly every painting a part of it has more bare than a drawing has in all.
+    for top in range(0, len(lightness), strip):
+        before = min(top, _CONTEXT)
+        smooth, patches = _patches(lightness[top - before : top + strip + _CONTEXT])
+        here = slice(before, before + strip)
+        bare += int((~_covered(patches)[here]).sum())
+        if bare > most_bare:
+            return False
+        kept.append(smooth[here][patches[here]])
+    counts = np.histogram(np.concatenate(kept), bins=200, range=(0.0, 100.0))[0]
     every, gathered = int(counts.sum()), 0
     for _ in range(_TONES):
         at = int(np.convolve(counts, np.ones(6), "same").argmax())
