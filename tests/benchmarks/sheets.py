@@ -248,7 +248,8 @@ def matches(sheets: int, first_seed: int) -> None:
     many = np.array(shared)
     print(
         f"{len(many)} studies: the same best work {np.mean(first):.1%}, the same five as a set "
-        f"{np.mean(many == 5):.1%}, at least four of the five {np.mean(many >= 4):.1%}, of five shared on average {many.mean():.2f}"
+        f"{np.mean(many == 5):.1%}, at least four of the five {np.mean(many >= 4):.1%}, "
+        f"of five shared on average {many.mean():.2f}"
     )
 
 
