@@ -1,4 +1,8 @@
-"""What lies in a small window about each pixel: whole fields are laid over each other, a step apart."""
+"""What lies in a window about each pixel: whole fields are laid over each other, a step apart.
+
+A window of n pixels is put together from windows twice as long as the last, so that it costs about log2 n passes over
+the field; a filter of a library that takes every pixel through double precision takes several times as long.
+"""
 
 from __future__ import annotations
 
@@ -9,25 +13,95 @@ from numpy.typing import NDArray
 
 from ingest.lightness import FloatArray
 
+BAND = 64
+"""Rows of a large field that are worked at together, so that they stay in the processor's cache."""
+
+_SMALL = 1 << 17
+"""Pixels up to which a field stays in the cache as it is, and is turned so that what is added lies in one piece."""
+
 _Kind = TypeVar("_Kind", bound=np.generic)
 
 
-def extreme(field: NDArray[_Kind], reach: int, choose: np.ufunc) -> NDArray[_Kind]:
-    """`choose` (np.minimum, np.maximum …) over the window of 2 * reach + 1 pixels about each pixel of a field (h, w).
+def extreme(field: NDArray[_Kind], reach: int, choose: np.ufunc, axes: tuple[int, ...] = (0, 1)) -> NDArray[_Kind]:
+    """`choose` (np.minimum, np.maximum …) over the window of 2 * reach + 1 pixels about each pixel of a field (h, w),
+    along the axes named.
 
-    What lies beyond the field counts for nothing. Windows are doubled in width until they are wide enough.
+    What lies beyond the field counts for nothing.
     """
     found = field
     wanted = 2 * reach + 1
-    for _ in range(2):
-        found = _prolonged(found, reach)
+    for axis in axes:
+        turned = axis == 1 and field.size <= _SMALL
+        along = 0 if turned else axis
+        found = _prolonged(found.T if turned else found, reach, along)
         wide = 1
         while wide < wanted:
             step = min(wide, wanted - wide)
-            found = choose(found[step:], found[:-step])
+            many = found.shape[along]
+            found = choose(part_of(found, step, many, along), part_of(found, 0, many - step, along))
             wide += step
-        found = found.T
+        found = found.T if turned else found
     return found
+
+
+def all_along(field: NDArray[np.bool_], reach: int, axis: int) -> NDArray[np.bool_]:
+    """Whether all of the window of 2 * reach + 1 pixels about each pixel of a field (h, w) is True, along an axis; none
+    is beyond the border."""
+    found = extreme(field, reach, np.logical_and, (axis,))
+    length = field.shape[axis]
+    part_of(found, 0, reach, axis)[...] = False
+    part_of(found, max(0, length - reach), length, axis)[...] = False
+    return found
+
+
+def sums_along(field: FloatArray, sizes: tuple[int, ...], axis: int) -> list[FloatArray]:
+    """Sums (h, w) over each of some odd numbers of pixels along an axis; the border is continued."""
+    most = max(sizes)
+    power = _prolonged(field, most // 2, axis)
+    length = field.shape[axis]
+    totals: list[FloatArray | None] = [None] * len(sizes)
+    # Where in the prolonged field the part of each window that is yet to be added begins.
+    at = [most // 2 - size // 2 for size in sizes]
+    width = 1
+    while True:
+        for n, size in enumerate(sizes):
+            if size & width:
+                piece = part_of(power, at[n], at[n] + length, axis)
+                total = totals[n]
+                totals[n] = piece.copy() if total is None else np.add(total, piece, out=total)
+                at[n] += width
+        if 2 * width > most:
+            break
+        many = power.shape[axis]
+        power = part_of(power, 0, many - width, axis) + part_of(power, width, many, axis)
+        width *= 2
+    return [total for total in totals if total is not None]
+
+
+def change_along(field: FloatArray, axis: int) -> FloatArray:
+    """Change a pixel (h, w) along an axis, over two pixels; the border is continued."""
+    around = _prolonged(field, 1, axis)
+    length = around.shape[axis]
+    change = part_of(around, 2, length, axis) - part_of(around, 0, length - 2, axis)
+    change *= np.float32(0.5)
+    return change
+
+
+def gaussian(field: FloatArray, deviation: float, reach: int) -> FloatArray:
+    """A field (h, w) smoothed by a Gaussian of that standard deviation in pixels, cut off beyond `reach` pixels; the
+    border is continued."""
+    bell = np.exp(-0.5 * (np.arange(reach + 1) / deviation) ** 2)
+    weights = (bell / (2 * bell.sum() - bell[0])).astype(np.float32)
+    if field.size <= _SMALL:
+        return _weighed(_weighed(field, weights, 0).T, weights, 0).T
+    result = np.empty(field.shape, dtype=np.float32)
+    height = len(field)
+    for first in range(0, height, BAND):
+        last = min(first + BAND, height)
+        low, high = max(0, first - reach), min(height, last + reach)
+        part = _weighed(_weighed(field[low:high], weights, 0), weights, 1)
+        result[first:last] = part[first - low : last - low]
+    return result
 
 
 def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
@@ -36,27 +110,34 @@ def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
     The surroundings are a Gaussian of standard deviation `radius` in pixels, cut at twice that. Beyond its edge the
     field goes on as it ends there.
     """
-    reach = int(2 * radius + 0.5)
-    bell = np.exp(-0.5 * (np.arange(reach + 1) / radius) ** 2)
-    weights = (bell / (2 * bell.sum() - bell[0])).astype(np.float32)
-    sums = shape.astype(np.float32)
-    for _ in range(2):
-        length = len(sums)
-        sums = _prolonged(sums, reach)
-        found = sums[reach : reach + length] * weights[0]
-        pair = np.empty_like(found)
-        for away in range(1, reach + 1):
-            np.add(sums[reach - away :][:length], sums[reach + away :][:length], out=pair)
-            pair *= weights[away]
-            found += pair
-        sums = found.T
-    return sums
+    return gaussian(shape.astype(np.float32), radius, int(2 * radius + 0.5))
 
 
-def _prolonged(field: NDArray[_Kind], reach: int) -> NDArray[_Kind]:
-    """The field with its first and its last line so many times more."""
-    found = np.empty((len(field) + 2 * reach, *field.shape[1:]), dtype=field.dtype)
-    found[:reach] = field[0]
-    found[reach : reach + len(field)] = field
-    found[reach + len(field) :] = field[-1]
+def part_of(field: NDArray[_Kind], start: int, end: int, axis: int) -> NDArray[_Kind]:
+    """What lies between two places along an axis of a field (h, w), without a copy."""
+    return field[start:end] if axis == 0 else field[:, start:end]
+
+
+def _weighed(field: FloatArray, weights: FloatArray, axis: int) -> FloatArray:
+    """Each pixel and its neighbours along an axis, those n pixels away by the n-th weight."""
+    reach, length = len(weights) - 1, field.shape[axis]
+    around = _prolonged(field, reach, axis)
+    found: FloatArray = part_of(around, reach, reach + length, axis) * weights[0]
+    pair = np.empty_like(found)
+    for away in range(1, reach + 1):
+        before = part_of(around, reach - away, reach - away + length, axis)
+        np.add(before, part_of(around, reach + away, reach + away + length, axis), out=pair)
+        pair *= weights[away]
+        found += pair
+    return found
+
+
+def _prolonged(field: NDArray[_Kind], by: int, axis: int) -> NDArray[_Kind]:
+    """A field (h, w) with its first and its last line along an axis so many times more."""
+    length = field.shape[axis]
+    shape = (field.shape[0] + 2 * by, field.shape[1]) if axis == 0 else (field.shape[0], field.shape[1] + 2 * by)
+    found = np.empty(shape, dtype=field.dtype)
+    part_of(found, by, by + length, axis)[...] = field
+    part_of(found, 0, by, axis)[...] = part_of(field, 0, 1, axis)
+    part_of(found, by + length, length + 2 * by, axis)[...] = part_of(field, length - 1, length, axis)
     return found

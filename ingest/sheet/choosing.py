@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from ingest.sheet.crossing import Crossings
 from ingest.sheet.frame import Frame
-from ingest.sheet.ground import Ground, is_blank, stands_out
-from ingest.sheet.rectangles import Rectangle, worth_of
+from ingest.sheet.ground import Ground, stands_out
+from ingest.sheet.packing import MATE, SAME, lifted, mates_of, packed, weight
+from ingest.sheet.rectangles import Rectangle
 
 _GOOD = 0.62
 """Quality from which a rectangle can show that another one is only its surroundings."""
@@ -21,7 +22,6 @@ _GOOD = 0.62
 _GAP = 7
 """Least width of a gutter in pixels of the frame."""
 
-_SAME = 5
 _ENDS, _RUNS_ON = 0.4, 0.62
 """Share of a line beyond a panel's corner that is seen: below the first it ends there, above the second it runs on."""
 
@@ -43,46 +43,34 @@ _SURE = 0.92
 _WHOLE = 0.75
 """Quality from which a larger rectangle can show that another one is only a part of it."""
 
-_IN_LINE = 0.15
-"""By how much more, as a share, a panel with a mate counts when one choice of panels is held against another."""
-
-_MATE = 0.07
-"""What a panel in the same row, or in the same column, adds to the quality of a rectangle."""
-
-
-def evidence(chosen: list[Rectangle]) -> float:
-    """Pixels of sides that are seen, beyond what chance would show."""
-    return float(sum(
-        2 * (each.box[2] - each.box[0] + each.box[3] - each.box[1]) * (sum(each.support) / 4 - 0.55) for each in chosen
-    ))  # fmt: skip
-
 
 def choose(frame: Frame, crossings: Crossings, found: list[Rectangle]) -> list[Rectangle]:
-    """The panels among rectangles sorted best first."""
+    """The panels among rectangles, sorted best first, in which something is drawn."""
     if not found:
         return []
-    ground = Ground(frame)
     boxes = np.array([each.box for each in found])
     quality = np.array([each.quality for each in found])
     sure = [int(at) for at in np.flatnonzero(quality >= _SURE)]
     # Panels stand in rows and columns: one that lines up with a sure one is more likely one.
-    mates = _mates(boxes, sure)
-    quality = np.minimum(1.0, quality + _MATE * mates)
+    mates = mates_of(boxes, sure)
+    quality = np.minimum(1.0, quality + MATE * mates)
+    among = _Among(found, boxes, np.array([each.support for each in found]), quality, mates)
+    ground = Ground(frame)
     panels = np.array([not crossings.cross(each) for each in found])
     # Small before large, so that what surrounds is judged by panels and not by other surroundings.
     for at in np.argsort([each.area for each in found], kind="stable"):
-        panels[at] = panels[at] and not _is_surroundings(int(at), found, boxes, quality, mates, panels, ground, frame)
+        panels[at] = panels[at] and not _is_surroundings(int(at), among, panels, ground)
     left = [int(at) for at in np.flatnonzero(panels)]
-    left = _not_cut_short(left, found, boxes)
+    left = _not_cut_short(left, among)
     if not left:
         return []
     boxes = boxes[left]
     kept = [found[at] for at in left]
     gaps = boxes[:, None, :2] - boxes[None, :, 2:]
     apart = np.maximum(gaps, gaps.transpose(1, 0, 2)).max(axis=-1) >= _GAP - 1
-    chosen = _packed(np.array([each.worth for each in kept]), apart)
+    chosen = packed(np.array([each.worth for each in kept]), apart)
     for _ in range(2):
-        chosen = _packed(_lifted(kept, _mates(boxes, chosen)), apart)
+        chosen = packed(lifted(kept, mates_of(boxes, chosen)), apart)
     sheet = _of_one_sheet([kept[at] for at in chosen])
     if not sheet:
         return []
@@ -99,17 +87,55 @@ def _chroma_apart(first: Rectangle, second: Rectangle) -> float:
     return float(np.hypot(*(np.array(first.gutter) - second.gutter)[1:]))
 
 
-def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
+class _Among:
+    """Rectangles held against each other: boxes (n, 4), support (n, 4), quality and mates (n,)."""
+
+    def __init__(
+        self,
+        found: list[Rectangle],
+        boxes: NDArray[np.float64],
+        support: NDArray[np.float64],
+        quality: NDArray[np.float64],
+        mates: NDArray[np.intp],
+    ) -> None:
+        self.found, self.boxes, self.support, self.quality, self.mates = found, boxes, support, quality, mates
+        self.worth = np.array([each.worth for each in found])
+
+    def inset(self, at: int) -> NDArray[np.float64]:
+        """How far each rectangle's sides (n, 4) lie within those of one; negative where they lie outside."""
+        apart = self.boxes - self.boxes[at]
+        apart[:, 2:] *= -1
+        return np.asarray(apart)
+
+    def beyond(self, outer: int, inner: NDArray[np.intp]) -> NDArray[np.float64]:
+        """`_beyond` for each of some (n,) by itself."""
+        box, boxes = self.boxes[outer], self.boxes[inner]
+        lying = np.abs(boxes - box) <= SAME
+        # Sides run upright, level, upright, level.
+        length = np.array([box[3] - box[1], box[2] - box[0]] * 2)
+        covered = (boxes[:, 2:] - boxes[:, :2])[:, [1, 0, 1, 0]]
+        ends = (boxes[:, [1, 0]] - box[[1, 0]] > SAME).astype(int) + (box[[3, 2]] - boxes[:, [3, 2]] > SAME)
+        ends = ends[:, [0, 1, 0, 1]] * _OVERRUN
+        rest = length - covered - ends
+        counts = lying & (rest > SAME)
+        edge = self.support[outer] * length - ends - self.support[inner] * covered
+        bare = np.where(counts, rest, 0).sum(axis=1)
+        seen = np.where(counts, np.maximum(edge, 0), 0).sum(axis=1)
+        return np.asarray(np.where(bare > 0, seen / np.maximum(bare, 1e-9), -1.0))
+
+
+def _not_cut_short(left: list[int], all_of_them: _Among) -> list[int]:
     """Those that are not a part of a larger rectangle, ended by a straight edge within the drawing."""
     kept: list[int] = []
-    quality = np.array([found[at].quality for at in left])
-    among = boxes[left]
+    quality = np.array([all_of_them.found[at].quality for at in left])
+    among = all_of_them.boxes[left]
     for n, at in enumerate(left):
-        box = boxes[at]
-        holds = (among[:, :2] <= box[:2] + _SAME).all(axis=1) & (among[:, 2:] >= box[2:] - _SAME).all(axis=1)
-        larger = holds & (np.abs(among - box).max(axis=1) > _SAME) & (quality > max(_WHOLE, quality[n] - 0.15))
+        box = among[n]
+        holds = (among[:, :2] <= box[:2] + SAME).all(axis=1) & (among[:, 2:] >= box[2:] - SAME).all(axis=1)
+        larger = holds & (np.abs(among - box).max(axis=1) > SAME) & (quality > max(_WHOLE, quality[n] - 0.15))
         for m in np.flatnonzero(larger):
-            if _beyond(found[left[m]], [found[at]]) > _RUNS_ON and not _holds_another(int(m), n, among, quality):
+            runs_on = all_of_them.beyond(left[m], np.array([at]))[0] > _RUNS_ON
+            if runs_on and not _holds_another(int(m), n, among, quality):
                 break
         else:
             kept.append(at)
@@ -118,7 +144,7 @@ def _not_cut_short(left: list[int], found: list[Rectangle], boxes: NDArray[np.fl
 
 def _holds_another(outer: int, inner: int, boxes: NDArray[np.float64], quality: NDArray[np.float64]) -> bool:
     """Whether an outer rectangle holds yet another one, apart from the inner one and as surely seen as itself."""
-    within = (boxes[:, :2] >= boxes[outer, :2] - _SAME).all(axis=1) & (boxes[:, 2:] <= boxes[outer, 2:] + _SAME).all(
+    within = (boxes[:, :2] >= boxes[outer, :2] - SAME).all(axis=1) & (boxes[:, 2:] <= boxes[outer, 2:] + SAME).all(
         axis=1
     )
     size = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
@@ -132,17 +158,16 @@ def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
     length = np.array([box[3] - box[1], box[2] - box[0]] * 2)
     seen, bare = 0.0, 0.0
     for side in range(4):
-        lying = [each for each in inner if abs(each.box[side] - box[side]) <= _SAME]
+        lying = [each for each in inner if abs(each.box[side] - box[side]) <= SAME]
         if not lying:
             continue
         along = (1, 3) if side % 2 == 0 else (0, 2)
         covered = [each.box[along[1]] - each.box[along[0]] for each in lying]
         ends = sum(
-            (each.box[along[0]] - box[along[0]] > _SAME) + (box[along[1]] - each.box[along[1]] > _SAME)
-            for each in lying
+            (each.box[along[0]] - box[along[0]] > SAME) + (box[along[1]] - each.box[along[1]] > SAME) for each in lying
         )
         rest = length[side] - sum(covered) - ends * _OVERRUN
-        if rest <= _SAME:
+        if rest <= SAME:
             continue
         edge = outer.support[side] * length[side] - ends * _OVERRUN
         edge -= sum(each.support[side] * long for each, long in zip(lying, covered, strict=True))
@@ -151,82 +176,28 @@ def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:
     return seen / bare if bare > 0 else -1.0
 
 
-def _lifted(kept: list[Rectangle], mates: NDArray[np.intp]) -> NDArray[np.float64]:
-    """The worth of rectangles, each seen the more surely for its mates."""
-    return np.array([
-        worth_of(each, min(1.0, each.quality + _MATE * count)) for each, count in zip(kept, mates, strict=True)
-    ])  # fmt: skip
-
-
-def _mates(boxes: NDArray[np.float64], chosen: list[int]) -> NDArray[np.intp]:
-    """How many of 'a row mate' and 'a column mate' each box (n, 4) has among those chosen."""
-    near = np.abs(boxes[:, None] - boxes[None, chosen]) <= _SAME + 1
-    itself = np.arange(len(boxes))[:, None] == np.array(chosen)[None]
-    beside = near[..., 1] & near[..., 3] & ~near[..., 0] & ~near[..., 2] & ~itself
-    below = near[..., 0] & near[..., 2] & ~near[..., 1] & ~near[..., 3] & ~itself
-    return np.asarray(beside.any(axis=1).astype(int) + below.any(axis=1).astype(int))
-
-
-def _packed(worth: NDArray[np.float64], apart: NDArray[np.bool_]) -> list[int]:
-    """Rectangles that lie apart and together are worth most, by greedy choice and exchange of one for several."""
-
-    def greedy(among: NDArray[np.intp]) -> list[int]:
-        taken: list[int] = []
-        for at in among[np.argsort(-worth[among], kind="stable")]:
-            if worth[at] > 0 and apart[at, taken].all():
-                taken.append(int(at))
-        return taken
-
-    chosen = greedy(np.arange(len(worth)))
-    for _ in range(8):
-        better = None
-        for at in chosen:
-            others = [other for other in chosen if other != at]
-            free = np.flatnonzero(apart[:, others].all(axis=1) & (np.arange(len(worth)) != at))
-            free = free[~np.isin(free, others)]
-            # Those that are surely apart from what stays may together be worth more than the one they replace.
-            instead = greedy(free)
-            if worth[instead].sum() > worth[at] * 1.02:
-                better = others + instead
-                break
-        if better is None:
-            break
-        chosen = better
-    return chosen
-
-
 def _apart(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
     return bool(max(a[0] - b[2], b[0] - a[2], a[1] - b[3], b[1] - a[3]) >= _GAP - 1)
 
 
-def _is_surroundings(
-    at: int,
-    found: list[Rectangle],
-    boxes: NDArray[np.float64],
-    quality: NDArray[np.float64],
-    mates: NDArray[np.intp],
-    panels: NDArray[np.bool_],
-    ground: Ground,
-    frame: Frame,
-) -> bool:
+def _is_surroundings(at: int, among: _Among, panels: NDArray[np.bool_], ground: Ground) -> bool:
     """Whether a rectangle is the paper, the tape or a group of panels rather than a panel.
 
     Where gutters meet, nothing is seen along the line that would be its side.
     """
-    outer, box = found[at], boxes[at]
-    if is_blank(frame, outer):
-        return True
-    within = (boxes[:, :2] >= box[:2] - _SAME).all(axis=1) & (boxes[:, 2:] <= box[2:] + _SAME).all(axis=1)
-    inset = np.concatenate([boxes[:, :2] - box[:2], box[2:] - boxes[:, 2:]], axis=1)
-    inner = np.flatnonzero(within & panels & (inset.max(axis=1) > _SAME) & (quality >= max(_GOOD, 0.7 * quality[at])))
+    found, boxes, quality, mates = among.found, among.boxes, among.quality, among.mates
+    outer = found[at]
+    could = np.flatnonzero(panels & (quality >= max(_GOOD, 0.7 * quality[at])))
+    inset = among.inset(at)
+    inner = could[(inset[could].min(axis=1) >= -SAME) & (inset[could].max(axis=1) > SAME)]
     if not len(inner):
         return False
-    beyond = np.array([_beyond(outer, [found[n]]) for n in inner])
+    beyond = among.beyond(at, inner)
     lead = np.where(beyond < _ENDS / 2, 0.12, 0.03)
     surer = (quality[inner] > quality[at] - lead) | (mates[inner] > mates[at])
     if ((beyond >= 0) & (beyond < _ENDS) & surer).any():
         return True
-    inside = [found[n] for n in _apart_from_each_other(inner, found, boxes)]
+    inside = [found[n] for n in _apart_from_each_other(inner, among)]
     if (
         len(inside) >= 2
         and sum(each.area for each in inside) > 0.3 * outer.area
@@ -235,8 +206,8 @@ def _is_surroundings(
         return True
     if any(0 <= _beyond(outer, [found[a], found[b]]) < _ENDS for a, b in _in_line(inner, boxes, 0.3 * outer.area)):
         return True
-    clear = inner[inset[inner].min(axis=1) > _SAME]
-    inside = [found[n] for n in _apart_from_each_other(clear, found, boxes)]
+    clear = inner[inset[inner].min(axis=1) > SAME]
+    inside = [found[n] for n in _apart_from_each_other(clear, among)]
     if sum(each.area for each in inside) < 0.12 * outer.area:
         return False
     plain, tone, share = ground.of(outer, inside)
@@ -253,7 +224,7 @@ def _in_line(among: NDArray[np.intp], boxes: NDArray[np.float64], least: float) 
     """Pairs of boxes side by side or one below the other, as panels stand in a grid, with a gutter between and at least
     so much area together."""
     some = boxes[among]
-    near = np.abs(some[:, None] - some[None]) <= _SAME
+    near = np.abs(some[:, None] - some[None]) <= SAME
     gap = some[None, :, :2] - some[:, None, 2:] >= _GAP - 1
     area = (some[:, 2:] - some[:, :2]).prod(axis=1)
     paired = ((near[..., 1] & near[..., 3] & gap[..., 0]) | (near[..., 0] & near[..., 2] & gap[..., 1])) & (
@@ -262,13 +233,15 @@ def _in_line(among: NDArray[np.intp], boxes: NDArray[np.float64], least: float) 
     return [(int(among[a]), int(among[b])) for a, b in zip(*np.nonzero(paired), strict=True)]
 
 
-def _apart_from_each_other(among: NDArray[np.intp], found: list[Rectangle], boxes: NDArray[np.float64]) -> list[int]:
+def _apart_from_each_other(some: NDArray[np.intp], among: _Among) -> list[int]:
     """Rectangles that lie apart, those worth most first."""
     packed: list[int] = []
-    worth = np.array([found[n].worth for n in among])
-    for n in among[np.argsort(-worth, kind="stable")]:
-        if all(_apart(boxes[n], boxes[other]) for other in packed):
-            packed.append(int(n))
+    left = some[np.argsort(-among.worth[some], kind="stable")]
+    while len(left):
+        packed.append(int(left[0]))
+        box, others = among.boxes[left[0]], among.boxes[left]
+        gaps = np.maximum(others[:, :2] - box[2:], box[:2] - others[:, 2:]).max(axis=1)
+        left = left[gaps >= _GAP - 1]
     return packed
 
 
@@ -287,13 +260,3 @@ def _of_one_sheet(chosen: list[Rectangle]) -> list[Rectangle]:
         if weight(group) > weight(best):
             best = group
     return best
-
-
-def weight(chosen: list[Rectangle]) -> float:
-    """How much there is to say for a choice of panels: their quality and size, rows and columns that they stand in, and
-    light gutters before dark ones."""
-    if not chosen:
-        return 0.0
-    mates = _mates(np.array([each.box for each in chosen]), list(range(len(chosen))))
-    light = np.array([0.5 + each.gutter[0] / 100 for each in chosen])
-    return float((_lifted(chosen, mates) * light) @ (1 + _IN_LINE * mates))

@@ -6,7 +6,7 @@ import numpy as np
 
 from ingest.sheet.frame import Frame
 from ingest.sheet.geometry import Points
-from ingest.sheet.order import missing_cells, reading_order
+from ingest.sheet.order import Box, missing_cells, reading_order
 from ingest.sheet.rectangles import Rectangle, support_of
 
 _GUESSED = 0.4
@@ -18,6 +18,9 @@ _AGREE = 7.0
 
 _LEANING = 0.06
 """Steepest lean of a row against the frame."""
+
+_SEVERAL = 3
+"""Panels in a row and column from which they tell where another one's sides are, however surely it is seen."""
 
 _MOSTLY = 0.6
 _AS_WELL = 0.8
@@ -53,9 +56,12 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
     result = list(chosen)
     quality = np.array([each.quality for each in chosen])
     for at, each in enumerate(chosen):
-        others = quality > quality[at]
-        row = others & (boxes[:, 1] < middles[at, 1]) & (boxes[:, 3] > middles[at, 1])
-        column = others & (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
+        row = (boxes[:, 1] < middles[at, 1]) & (boxes[:, 3] > middles[at, 1])
+        column = (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
+        row[at] = column[at] = False
+        # One that is seen more surely is outvoted by several that agree.
+        if row.sum() + column.sum() < _SEVERAL:
+            row, column = row & (quality > quality[at]), column & (quality > quality[at])
         if not row.any() or not column.any():
             continue
         down, up_and_down = _told(middles[row, 0], boxes[row][:, [1, 3]], middles[at, 0])
@@ -70,10 +76,23 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         gaps = np.maximum(boxes[:, :2] - box[2:], np.array(box[:2]) - boxes[:, 2:]).max(axis=1)
         if (np.delete(gaps, at) < _AGREE).any():
             continue
-        seen = support_of(frame, box)
+        box, seen = _where_seen(frame, box)
         if sum(seen) > sum(each.support) - _AS_WELL:
             result[at] = Rectangle(box, seen, each.gutter, each.plain)
     return result
+
+
+def _where_seen(frame: Frame, box: Box) -> tuple[Box, tuple[float, float, float, float]]:
+    """A box with each side moved to where, within what panels that line up differ by, most of it is seen; and the share
+    seen of each."""
+    reach = int(_AGREE)
+    best, seen = list(box), list(support_of(frame, box))
+    for away in sorted(range(-reach, reach + 1), key=abs):
+        moved = support_of(frame, (box[0] + away, box[1] + away, box[2] + away, box[3] + away))
+        for side in range(4):
+            if moved[side] > seen[side]:
+                best[side], seen[side] = box[side] + away, moved[side]
+    return (best[0], best[1], best[2], best[3]), (seen[0], seen[1], seen[2], seen[3])
 
 
 def _told(places: Points, edges: Points, place: float) -> tuple[Points, float]:

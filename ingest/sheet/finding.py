@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ingest.lightness import FloatArray
-from ingest.sheet.choosing import choose, evidence, weight
+from ingest.sheet.choosing import choose
 from ingest.sheet.crossing import Crossings
 from ingest.sheet.filling import in_grid
 from ingest.sheet.frame import Frame, View, square_on
@@ -16,6 +16,8 @@ from ingest.sheet.geometry import UNIT, Points, area, homography, overlap, propo
 from ingest.sheet.grids import best_grid
 from ingest.sheet.ground import is_blank
 from ingest.sheet.lines import Segments, lab, segments
+from ingest.sheet.order import missing_cells
+from ingest.sheet.packing import evidence, weight
 from ingest.sheet.pose import Pose, alike, poses, settle
 from ingest.sheet.rectangles import Rectangle, Survey, with_others
 from ingest.sheet.sides import corners
@@ -26,7 +28,7 @@ _DOUBTFUL = 0.6
 
 _UNPLAIN = 0.35
 _STRAIGHTENINGS = 3
-_LEAN = 2.5
+_LEAN = 3.5
 """Pixels by which panels may lean in the frame without another look."""
 
 _BESIDE = 0.25
@@ -35,11 +37,14 @@ _BESIDE = 0.25
 _MUCH_FINER = 1.3
 """How much finer a closer look is from which edges are looked for in it once more."""
 
+_GAIN = 1.05
+"""Value of a straighter look, against the one before it, from which yet another may show more."""
+
 _AS_GOOD = 0.98
 """Value of a straighter look, against the best before it, from which it is taken."""
 
-_SMALLER = (0.5, 0.95)
-"""Area of a panel, against that of the outer edge of tape around it."""
+_SMALLER, _A_LITTLE_SMALLER = (0.5, 0.95), 0.7
+"""Area of a panel, against that of the outer edge of tape around it; and when others are as large as before."""
 
 _LESS_SURE, _DARKER = 0.1, 4.0
 """Mean quality, and L* of the gutters, by which panels may be less than what is drawn around them."""
@@ -48,7 +53,10 @@ _EVEN = 0.05
 """Share of an even part of a sheet that is left off each of its sides as gutter."""
 
 _FAIR, _PLENTY = 0.8, 0.92
-"""Least and mean quality of panels from which no other pose of the sheet is tried."""
+"""Least and mean quality of panels from which they are seen for sure."""
+
+_ENOUGH, _WELL = 1000.0, 0.75
+"""Value of a look, and mean quality of its panels, from which no other pose of the sheet is tried."""
 
 
 @dataclass(frozen=True)
@@ -64,29 +72,29 @@ class Found:
         return [transform(self.frame.to_photo, corners(self.frame, each)) for each in self.chosen]
 
 
-Closer = Callable[[tuple[int, int, int, int]], FloatArray]
-"""Gives a part of the photo (left, top, right, bottom in pixels of it) in linear sRGB, as fine as there is."""
+Closer = Callable[[tuple[int, int, int, int]], NDArray[np.uint8]]
+"""Gives a part of the photo (left, top, right, bottom in pixels of it), as fine as there is."""
 
 
 def find_panels(
-    linear: FloatArray, layout: tuple[int, int] | None = None, closer: Closer | None = None
+    rgb: NDArray[np.uint8], layout: tuple[int, int] | None = None, closer: Closer | None = None
 ) -> Found | None:
-    """Panels in a photo in linear sRGB (h, w, 3), some 800 pixels on its longer side; None when none are seen plainly.
+    """Panels in a photo (h, w, 3) uint8, sRGB, some 800 pixels on its longer side; None when none are seen plainly.
 
     layout: (rows, columns) where it is known. closer: for a finer look at where the panels are.
     """
-    colour = lab(linear)
-    view = View(colour, (colour.shape[1], colour.shape[0]))
-    seen = segments(colour)
+    size = (rgb.shape[1], rgb.shape[0])
+    view = View(rgb, size)
+    seen = segments(lab(rgb))
     best: tuple[_Look, Pose] | None = None
     tried: list[Pose] = []
-    for pose in poses(seen, (colour.shape[1], colour.shape[0]), _POSES):
+    for pose in poses(seen, size, _POSES):
         if any(alike(pose, other) for other in tried):
             continue
         tried.append(pose)
         look = _look(view, pose.to_photo)
         best = (look, pose) if best is None or _better(look, best[0]) else best
-        if look.sure:
+        if best[0].sure or best[0].plain:
             break
     if best is None or not best[0].chosen:
         return None
@@ -97,15 +105,14 @@ def find_panels(
     return found
 
 
-def find_within(linear: FloatArray, sheet: Points, layout: tuple[int, int]) -> Found:
+def find_within(rgb: NDArray[np.uint8], sheet: Points, layout: tuple[int, int]) -> Found:
     """Panels within the corners of a sheet (4, 2) that a person gave; where they are not seen, even parts of it."""
-    colour = lab(linear)
-    size = (colour.shape[1], colour.shape[0])
+    size = (rgb.shape[1], rgb.shape[0])
     ratio = proportion(sheet, size)
     long = float(np.hypot(*(np.roll(sheet, -1, axis=0) - sheet).T).max())
     width, height = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
     plane = homography(UNIT * [width, height], sheet)
-    frame = square_on(View(colour, size), plane, sheet)
+    frame = square_on(View(rgb, size), plane, sheet)
     found = Found(frame, *in_grid(frame, _chosen(frame), layout))
     if found.layout == layout:
         return found
@@ -133,6 +140,16 @@ class _Look:
         quality = [each.quality for each in self.chosen]
         return bool(quality) and min(quality) > _FAIR and sum(quality) / len(quality) > _PLENTY
 
+    @property
+    def plain(self) -> bool:
+        """Whether so much is seen that the sheet lies as this look has it."""
+        return self.value > _ENOUGH and _mean_quality(self) > _WELL
+
+    @property
+    def whole(self) -> bool:
+        """Whether no panel is missing from a grid."""
+        return not missing_cells([each.box for each in self.chosen])
+
 
 def _look(view: View, plane: Points, roi: Points | None = None) -> _Look:
     frame = square_on(view, plane, roi)
@@ -146,16 +163,15 @@ def _chosen(frame: Frame) -> list[Rectangle]:
     survey = Survey(frame)
     if len(survey.left) == 0 or len(survey.top) == 0:
         return []
-    found = survey.rectangles()
+    found = [each for each in survey.rectangles() if not is_blank(frame, each)]
     crossings = Crossings(frame)
-    grid = best_grid(survey, crossings, [each for each in found if not is_blank(frame, each)])
+    grid = best_grid(survey, crossings, found)
+    together = [] if grid is None else grid[1]
+    drawn = [each for each in together if not is_blank(frame, each)]
     # What stands in a grid is seen more surely than by itself, and may show that a larger rectangle is two panels.
-    alone = choose(frame, crossings, found if grid is None else with_others(found, grid[1]))
-    if grid is None:
-        return alone
-    together = grid[1]
-    if 2 * sum(is_blank(frame, each) for each in together) >= len(together):
-        # Slabs of a floor stand in rows and columns as well.
+    alone = choose(frame, crossings, with_others(found, drawn))
+    # Slabs of a floor stand in rows and columns as well.
+    if 2 * len(drawn) <= len(together):
         return alone
     if any(each.plain < _UNPLAIN for each in together) or evidence(together) <= evidence(alone):
         return alone
@@ -168,7 +184,7 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
     best = first
     part, roi = _around(view, first, closer)
     if part.finer > _MUCH_FINER:
-        seen = segments(part.colour).moved(part.origin, part.finer)
+        seen = segments(lab(part.rgb)).moved(part.origin, part.finer)
     near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
         second = _look(part, settle(pose, near).to_photo, roi)
@@ -180,9 +196,10 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
         part, roi = _around(view, look, closer)
         again = _look(part, _straightened(look), roi)
         grown = len(again.chosen) > len(look.chosen)
+        gained = grown or again.value > _GAIN * look.value or not again.whole
         best = again if _better(again, best, _AS_GOOD) else best
         # From a look that is not sure it may take two steps until more is seen.
-        if not again.chosen or (best.sure and best is not again):
+        if not again.chosen or not gained or (best.sure and best is not again):
             break
         look = again
     return best
@@ -203,6 +220,7 @@ def _drawn_in(inner: _Look, outer: _Look) -> bool:
     """Whether a look shows each panel of another one within it, in gutters that are no darker."""
     if len(inner.chosen) < 2 or len(inner.chosen) != len(outer.chosen):
         return False
+    drawn_in, least = 0, 1.0
     if _mean_quality(inner) < _mean_quality(outer) - _LESS_SURE or _mean_gutter(inner) < _mean_gutter(outer) - _DARKER:
         return False
     larger = [quad_of(outer.frame, each) for each in outer.chosen]
@@ -211,9 +229,12 @@ def _drawn_in(inner: _Look, outer: _Look) -> bool:
         shares = [overlap(quad, other) for other in larger]
         other = larger[int(np.argmax(shares))]
         # Within the other one all its area is shared, so that the overlap is the proportion of the two.
-        if not (_SMALLER[0] < max(shares) < _SMALLER[1]) or max(shares) < 0.96 * area(quad) / area(other):
+        if max(shares) < _SMALLER[0] or max(shares) < 0.96 * area(quad) / area(other):
             return False
-    return True
+        drawn_in += max(shares) < _SMALLER[1]
+        least = min(least, max(shares))
+    # Where but some are drawn in they may have been cut short.
+    return drawn_in == len(larger) or (drawn_in > 0 and least > _A_LITTLE_SMALLER)
 
 
 def _mean_quality(look: _Look) -> float:
@@ -243,8 +264,8 @@ def _around(view: View, look: _Look, closer: Closer | None) -> tuple[View, Point
     roi = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], dtype=np.float64)
     if closer is None:
         return view, roi
-    colour = lab(closer((left, top, right, bottom)))
-    return View(colour, view.size, (float(left), float(top)), colour.shape[1] / (right - left)), roi
+    rgb = closer((left, top, right, bottom))
+    return View(rgb, view.size, (float(left), float(top)), rgb.shape[1] / (right - left)), roi
 
 
 def _leaning(look: _Look) -> float:

@@ -14,12 +14,18 @@ from PIL import Image
 
 from ingest.lightness import FloatArray
 from ingest.sheet.geometry import Points, transform
-from ingest.sheet.lines import EDGE_WEIGHTS
-from ingest.sheet.running import BAND, change_of, least_of, mean_of, most_of, smoothed
+from ingest.sheet.lines import EDGE_WEIGHTS, lab
+from ingest.windows import BAND, all_along, change_along, extreme, gaussian, sums_along
 
 _LONGEST = 1100
 _ALONG = 11
 """Pixels along which a gradient is averaged."""
+
+_CLOSE = 5
+"""Pixels along which it is looked whether an edge is there."""
+
+_AGREEING = 0.35
+"""Share of the averaged change that must be there close by."""
 
 _BORDER = 16
 """Pixels by which a photo is continued beyond its border."""
@@ -53,10 +59,10 @@ class Frame:
 
 @dataclass(frozen=True)
 class View:
-    """A photo, or a part of it seen closer. colour (h, w, 3) Lab. size: width and height of the whole photo in its own
-    pixels. origin: where the part begins in them. finer: pixels of `colour` to one of them."""
+    """A photo, or a part of it seen closer. rgb (h, w, 3) uint8, sRGB. size: width and height of the whole photo in its
+    own pixels. origin: where the part begins in them. finer: pixels of `rgb` to one of them."""
 
-    colour: FloatArray
+    rgb: NDArray[np.uint8]
     size: tuple[int, int]
     origin: tuple[float, float] = (0.0, 0.0)
     finer: float = 1.0
@@ -76,72 +82,77 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     to_photo = plane @ place
     inside = _within(to_photo, (int(size[0]), int(size[1])), view.size)
     to_view = np.array([[1, 0, -view.origin[0]], [0, 1, -view.origin[1]], [0, 0, 1 / view.finer]]) @ to_photo
-    seen = _sampled(view.colour, to_view, (int(size[0]), int(size[1])))
+    seen = lab(_sampled(view.rgb, to_view, (int(size[0]), int(size[1]))))
     smooth = np.empty((3, *inside.shape), dtype=np.float32)
     for channel in range(3):
-        smooth[channel] = smoothed(seen[..., channel], 0.8, 2)
-    valid = least_of(least_of(inside, 5, 0), 5, 1)
+        smooth[channel] = gaussian(seen[..., channel], 0.8, 2)
+        smooth[channel] *= np.float32(EDGE_WEIGHTS[channel])
+    valid = all_along(all_along(inside, 2, 0), 2, 1)
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
 
 
-def seen_in(frame: Frame, field: FloatArray) -> FloatArray:
-    """A field (h, w, 3) of the photo as seen in the frame."""
+def seen_in(frame: Frame, rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The photo (h, w, 3) uint8 as seen in the frame."""
     height, width = frame.inside.shape
-    return _sampled(field, frame.to_photo, (width, height))
+    return _sampled(rgb, frame.to_photo, (width, height))
 
 
-def _sampled(field: FloatArray, matrix: Points, size: tuple[int, int]) -> FloatArray:
-    """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of `field`, between
-    which it is linear; black beyond them."""
+def _sampled(rgb: NDArray[np.uint8], matrix: Points, size: tuple[int, int]) -> NDArray[np.uint8]:
+    """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of `rgb`, between which
+    it is linear; black beyond them."""
     to_padded = np.array([[1, 0, _BORDER], [0, 1, _BORDER], [0, 0, 1]]) @ matrix
     weights = tuple((to_padded / to_padded[2, 2]).ravel()[:8])
-    seen = np.empty((size[1], size[0], 3), dtype=np.float32)
-    for channel in range(3):
-        # A little of the border is repeated, so that smoothing near it meets nothing black.
-        around = np.pad(field[..., channel].astype(np.float32, copy=False), _BORDER, mode="edge")
-        band = Image.fromarray(around)
-        moved = band.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR)
-        seen[..., channel] = np.asarray(moved)
-    return seen
+    # A little of the border is repeated, so that smoothing near it meets nothing black.
+    around = Image.fromarray(np.pad(rgb, ((_BORDER, _BORDER), (_BORDER, _BORDER), (0, 0)), mode="edge"))
+    # All channels at once, in whole codes: a camera's noise is more than what they are rounded by.
+    return np.asarray(around.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR))
 
 
 def _within(matrix: Points, size: tuple[int, int], photo: tuple[int, int]) -> NDArray[np.bool_]:
     """Which pixels (h, w) of a frame of `size` (width, height) lie in the photo, its outermost pixels left off."""
     x, y = (np.arange(side) + 0.5 for side in size)
-    across, down, depth = (row[0] * x + (row[1] * y + row[2])[:, None] for row in matrix)
-    return np.asarray(
-        (across > 2 * depth) & (across < (photo[0] - 2) * depth) & (down > 2 * depth) & (down < (photo[1] - 2) * depth)
-    )
+    across, down, depth = matrix
+    within = np.ones(size[::-1], dtype=bool)
+    for row in (across - 2 * depth, (photo[0] - 2) * depth - across, down - 2 * depth, (photo[1] - 2) * depth - down):
+        within &= (row[0] * x).astype(np.float32) > -(row[1] * y + row[2]).astype(np.float32)[:, None]
+    return within
 
 
 def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDArray[np.bool_], FloatArray]:
-    """Edges that part the picture along `axis`, in runs straight across it, and their strength. smooth: (3, h, w)."""
+    """Edges that part the picture along `axis`, in runs straight across it, and their strength. smooth: (3, h, w), each
+    channel weighed by what a change in it counts for."""
     along = 1 - axis
     strength = np.empty(valid.shape, dtype=np.float32)
     present = np.empty(valid.shape, dtype=bool)
     height = len(valid)
     # In bands that stay in the processor's cache, each with as many rows around it as the averages reach.
+    reach = _ALONG if along == 0 else 2
     for first in range(0, height, BAND):
         last = min(first + BAND, height)
-        low, high = max(0, first - _ALONG), min(height, last + _ALONG)
+        low, high = max(0, first - reach), min(height, last + reach)
         own = slice(first - low, last - low)
         power, energy, agreeing = (np.zeros((high - low, valid.shape[1]), dtype=np.float32) for _ in range(3))
-        for channel, weight in enumerate(EDGE_WEIGHTS):
-            change = change_of(smooth[channel, low:high], axis)
-            change *= np.float32(weight)
-            mean = mean_of(change, _ALONG, along)
-            agreeing += mean * mean_of(change, 5, along)
-            mean *= mean
-            power += mean
+        for channel in smooth:
+            change = change_along(channel[low:high], axis)
+            near, total = sums_along(change, (_CLOSE, _ALONG), along)
+            near *= total
+            agreeing += near
+            total *= total
+            power += total
             change *= change
             energy += change
-        energy = mean_of(energy, _ALONG, along)
+        # Sums are held against sums, each by how many pixels it is of.
+        (energy,) = sums_along(energy, (_ALONG,), along)
         # An average runs on beyond the end of an edge; what is seen close by ends where the edge does.
-        present[first:last] = (agreeing > 0.35 * power)[own]
-        seen = valid[low:high] & (power > _COHERENT * energy)
-        strength[first:last] = (np.sqrt(power) * seen)[own]
+        present[first:last] = (agreeing > np.float32(_AGREEING * _CLOSE / _ALONG) * power)[own]
+        energy *= np.float32(_COHERENT * _ALONG)
+        seen = valid[low:high] & (power > energy)
+        np.sqrt(power, out=power)
+        power *= np.float32(1 / _ALONG)
+        power *= seen
+        strength[first:last] = power[own]
     ridge = np.zeros(valid.shape, dtype=bool)
     here, before, after = (
         (slice(1, -1), slice(None, -2), slice(2, None)) if axis == 0
@@ -149,7 +160,7 @@ def _runs(smooth: FloatArray, valid: NDArray[np.bool_], axis: int) -> tuple[NDAr
     )  # fmt: skip
     ridge[here] = (strength[here] >= strength[before]) & (strength[here] > strength[after])
     # A coder leaves faint ripples beside a strong edge.
-    ridge &= strength > np.maximum(_FAINT, np.float32(_RIPPLE) * most_of(strength, 2 * _RIPPLES_REACH + 1, axis))
+    ridge &= strength > np.maximum(_FAINT, np.float32(_RIPPLE) * extreme(strength, _RIPPLES_REACH, np.maximum, (axis,)))
     # An opening along the edge: what is shorter than a run goes.
-    short = least_of(most_of(ridge, 3, axis), _RUN, along)
-    return most_of(short, _RUN, along) & ridge & present, strength
+    short = all_along(extreme(ridge, 1, np.logical_or, (axis,)), _RUN // 2, along)
+    return extreme(short, _RUN // 2, np.logical_or, (along,)) & ridge & present, strength

@@ -3,33 +3,32 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ingest.lightness import FloatArray
 from ingest.sheet.finding import Found, quad_of
 from ingest.sheet.frame import View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, overlap, proportion, transform
-from ingest.sheet.lines import lab
 from ingest.sheet.order import reading_order
 from ingest.sheet.rectangles import Rectangle
 
 
-def as_given(linear: FloatArray, quads: list[Points]) -> Found:
-    """The panels given (4, 2) each, in pixels of a photo in linear sRGB (h, w, 3), seen in a frame of their own.
+def as_given(rgb: NDArray[np.uint8], quads: list[Points]) -> Found:
+    """The panels given (4, 2) each, in pixels of a photo (h, w, 3) uint8, sRGB, seen in a frame of their own.
 
     The plane is that of the largest, so that the others show how well they were set.
     """
-    colour = lab(linear)
+    size = (rgb.shape[1], rgb.shape[0])
     largest = max(quads, key=lambda quad: float(np.ptp(quad, axis=0).prod()))
-    ratio = proportion(largest, (colour.shape[1], colour.shape[0]))
+    ratio = proportion(largest, size)
     width = float(np.hypot(*(largest[1] - largest[0])))
     plane = homography(UNIT * [width, width / ratio], largest)
     corners = np.concatenate(quads)
     low, high = corners.min(axis=0), corners.max(axis=0)
     reach = 0.15 * (high - low)
     low = np.maximum(low - reach, 0)
-    high = np.minimum(high + reach, [colour.shape[1], colour.shape[0]])
+    high = np.minimum(high + reach, size)
     frame = square_on(
-        View(colour, (colour.shape[1], colour.shape[0])),
+        View(rgb, size),
         plane,
         np.array([low, [high[0], low[1]], high, [low[0], high[1]]]),
     )

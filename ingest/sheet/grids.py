@@ -38,7 +38,7 @@ _PLAIN = 0.35
 _STRIP = 0.22
 _LESS = 0.3
 
-_Numbers = NDArray[np.float64]
+_Numbers = NDArray[np.floating]
 _Indices = NDArray[np.intp]
 
 
@@ -71,8 +71,7 @@ class _Axis:
         start, end = start + 2, end - 2
         if end <= start:
             return 0.0
-        told = self._crossing.support(np.array([start], dtype=np.intp), np.array([end], dtype=np.intp))
-        return float(told[lines, 0].mean())
+        return self._crossing.seen(lines, start, end)
 
     def parted(self, chosen: list[int], lines: list[int]) -> bool:
         """Whether gutters part the chosen intervals, as lines of the other direction tell."""
@@ -85,8 +84,8 @@ def best_grid(survey: Survey, crossings: Crossings, found: list[Rectangle]) -> t
     first."""
     across = _Axis(survey.left, survey.right, survey.columns, survey.down)
     down = _Axis(survey.top, survey.bottom, survey.rows, survey.across)
-    width = (across.end - across.start)[:, None].astype(np.float64)
-    height = (down.end - down.start)[None].astype(np.float64)
+    width = (across.end - across.start)[:, None].astype(np.float32)
+    height = (down.end - down.start)[None].astype(np.float32)
     sides = survey.sides
     around = 2 * (width + height)
     upright, level = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
@@ -95,12 +94,13 @@ def best_grid(survey: Survey, crossings: Crossings, found: list[Rectangle]) -> t
     seen = (mean + np.minimum(upright, level)) / 2
     table = _Table(survey, crossings, seen, (seen - _NEEDED) * around, around)
     best: Grid | None = None
-    done: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
+    done: set[tuple[int, int]] = set()
     for seed in _seeds(survey, found):
-        grid = _grown(seed, table, across, down)
-        if (grid.columns, grid.rows) in done:
+        # From a cell of a grid that was grown the same would grow, as a rule.
+        if seed in done:
             continue
-        done.add((grid.columns, grid.rows))
+        grid = _grown(seed, table, across, down)
+        done.update((column, row) for column in grid.columns for row in grid.rows)
         several = len(grid.columns) * len(grid.rows) > 1
         if several and (best is None or grid.worth > best.worth):
             best = grid

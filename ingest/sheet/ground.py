@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from ingest.sheet.frame import Frame
 from ingest.sheet.rectangles import Rectangle
@@ -18,6 +17,9 @@ _COLOURED = 22.0
 _CELLS, _SAMPLED = 16, 4
 """Parts, down and across, whose mean tones tell whether anything is drawn, and how many pixels down and across tell the
 mean of each."""
+
+_ENOUGH = 2000
+"""Pixels whose median tells a tone."""
 
 _RING = (3, 8)
 """Pixels outside a rectangle between which its gutter is held against itself."""
@@ -38,11 +40,17 @@ class Ground:
 
     def __init__(self, frame: Frame) -> None:
         height, width = frame.inside.shape
-        # Every other pixel is enough.
+        # The means of two by two pixels are enough.
         self.colour = np.empty(((height + 1) // 2, (width + 1) // 2, 3), dtype=np.float32)
         change = np.zeros(self.colour.shape[:2], dtype=np.float32)
         for channel in range(3):
-            smooth = ndimage.uniform_filter(frame.colour[..., channel], 3)[::2, ::2]
+            fine = frame.colour[..., channel]
+            smooth = np.array(fine[::2, ::2])
+            smooth[:, : width // 2] += fine[::2, 1::2]
+            smooth[: height // 2] += fine[1::2, ::2]
+            smooth[: height // 2, : width // 2] += fine[1::2, 1::2]
+            smooth[:, : width // 2] *= 0.5
+            smooth[: height // 2] *= 0.5
             self.colour[..., channel] = smooth
             for rise, most in (
                 (np.abs(smooth[2:] - smooth[:-2]), change[1:-1]),
@@ -62,7 +70,8 @@ class Ground:
         if mask.sum() < 10:
             return 0.0, np.zeros(3), 0.0
         here = self.colour[top:bottom, left:right][mask]
-        return float(self.plain[top:bottom, left:right][mask].mean()), np.median(here, axis=0), float(mask.mean())
+        tone = np.median(here[:: 1 + len(here) // _ENOUGH], axis=0)
+        return float(self.plain[top:bottom, left:right][mask].mean()), tone, float(mask.mean())
 
 
 def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
@@ -76,7 +85,8 @@ def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
     tall, wide = (side // _CELLS for side in here.shape)
     if not tall or not wide:
         return False
-    cells = here[: tall * _CELLS, : wide * _CELLS].reshape(_CELLS, tall, _CELLS, wide).mean(axis=(1, 3))
+    sums = here[: tall * _CELLS, : wide * _CELLS].reshape(_CELLS, tall, _CELLS * wide).sum(axis=1)
+    cells = sums.reshape(_CELLS, _CELLS, wide).sum(axis=2) / (tall * wide)
     median = float(np.sort(cells, axis=None)[cells.size // 2])
     if median < rectangle.gutter[0] + _LIKE:
         return False

@@ -161,13 +161,19 @@ def _next_shadow(u: Numbers, tone: Numbers, steps: tuple[Step, ...]) -> Step | N
     limit = 4 * max(1.4826 * float(np.median(np.abs(rest))), 0.02)
     rest = np.clip(rest, -limit, limit)
 
+    points, explained, left = (each.astype(np.float32) for each in (u, basis, rest))
+
     def gain(tried: list[Step]) -> Numbers:
-        turn, place, width = (np.array([getattr(step, name) for step in tried]) for name in ("turn", "place", "width"))
-        away = u[:, :1] * np.cos(turn) + u[:, 1:] * np.sin(turn)
-        edges = 0.5 * np.tanh(((away - place) / width).astype(np.float32))
-        basis32 = basis.astype(np.float32)
-        free = edges - basis32 @ (basis32.T @ edges)
-        return np.asarray((free.T @ rest) ** 2 / np.maximum(np.einsum("ij,ij->j", free, free), 1e-3 * len(u)))
+        told = np.array([(np.cos(step.turn), np.sin(step.turn), step.place, step.width) for step in tried])
+        across, down, place, width = told.T.astype(np.float32)
+        edges = points @ np.stack([across / width, down / width])
+        edges -= place / width
+        np.tanh(edges, out=edges)
+        edges *= np.float32(0.5)
+        # What of each edge the surface does not explain, and how much of the rest it explains.
+        shared = explained.T @ edges
+        free = np.einsum("ij,ij->j", edges, edges) - np.einsum("ij,ij->j", shared, shared)
+        return np.asarray((left @ edges - (left @ explained) @ shared) ** 2 / np.maximum(free, 1e-3 * len(u)))
 
     tried = [Step(np.radians(t), float(p), w) for t in _TURNS for p in _PLACES for w in _WIDTHS]
     best = tried[int(gain(tried).argmax())]

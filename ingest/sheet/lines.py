@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from ingest.lightness import FloatArray, lightness_CIE1976
-from ingest.sheet.running import change_of, smoothed
+from ingest.lightness import FloatArray, lightness_CIE1976, linear_from_srgb
+from ingest.windows import BAND, change_along, gaussian
 
 _XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], dtype=np.float32)
 """Linear sRGB to CIE XYZ (IEC 61966-2-1:1999)."""
@@ -23,6 +23,8 @@ _D65 = np.array([0.9505, 1.0, 1.089], dtype=np.float32)
 
 EDGE_WEIGHTS = (1.0, 0.5, 0.5)
 """What changes in L*, a* and b* count for in an edge: pictures are coded with their colour blurred and noisy."""
+
+_LINEAR = linear_from_srgb(np.arange(256) / 255.0)
 
 _DIRECTIONS = 12
 _STEEP = 1.1
@@ -62,12 +64,21 @@ class Segments:
         return Segments(self.middles / finer + np.array(origin), self.directions, self.weights / finer)
 
 
-def lab(linear: FloatArray) -> FloatArray:
-    """CIE Lab (h, w, 3) of linear sRGB (h, w, 3) under D65 (ISO/CIE 11664-4:2019)."""
-    relative = linear @ (_XYZ.T / _D65)
-    f = (lightness_CIE1976(relative) + 16.0) / 116.0
-    lightness = 116.0 * f[..., 1] - 16.0
-    return np.stack([lightness, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+def lab(rgb: NDArray[np.uint8]) -> FloatArray:
+    """CIE Lab (h, w, 3) of 8-bit sRGB (h, w, 3) under D65 (ISO/CIE 11664-4:2019), each channel a plane of its own in
+    memory."""
+    height, width = rgb.shape[:2]
+    planes = np.empty((3, height, width), dtype=np.float32)
+    # In bands that stay in the processor's cache.
+    for first in range(0, height, BAND):
+        linear = _LINEAR[rgb[first : first + BAND]]
+        x, y, z = (lightness_CIE1976(linear @ row) for row in _XYZ / _D65[:, None])
+        here = planes[:, first : first + BAND]
+        here[0] = y
+        # Each f(t) of the standard is (L* of t + 16) / 116.
+        np.multiply(x - y, np.float32(500 / 116), out=here[1])
+        np.multiply(y - z, np.float32(200 / 116), out=here[2])
+    return planes.transpose(1, 2, 0)
 
 
 def segments(colour: FloatArray) -> Segments:
@@ -107,8 +118,8 @@ def gradients(colour: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Change a pixel to the right and down, each (h, w, 3), of a picture smoothed by a little."""
     across, down = np.empty(colour.shape, dtype=np.float32), np.empty(colour.shape, dtype=np.float32)
     for channel, weight in enumerate(EDGE_WEIGHTS):
-        smooth = smoothed(colour[..., channel] * np.float32(weight), 1.0, 4)
-        across[..., channel], down[..., channel] = change_of(smooth, 1), change_of(smooth, 0)
+        smooth = gaussian(colour[..., channel] * np.float32(weight), 1.0, 4)
+        across[..., channel], down[..., channel] = change_along(smooth, 1), change_along(smooth, 0)
     return across, down
 
 

@@ -8,6 +8,7 @@ Gauss-Newton steps on the three angles and the focal length, which is held near 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -20,9 +21,15 @@ _TURNS = np.radians(np.arange(-45.0, 45.0, 1.5))
 _NEAR = np.radians(2.2)
 """A segment counts for a direction when it points there within this angle."""
 
+_NEAR_TO_SETTLE = np.radians(5.0)
+"""The same for segments close to panels, of which few are grain or clutter."""
+
 _FOCAL_SPREAD = 0.2
 _SAME = 1.0
 """Degrees up to which two poses are the same."""
+
+_TOGETHER = 400
+"""Rotations that are tried at once, so that what is made of them stays in the processor's cache."""
 
 _AXIS_SPREAD = np.radians(8.0)
 _STEPS = 8
@@ -54,14 +61,9 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     focal = USUAL_FOCAL * max(size)
     centre = (size[0] / 2, size[1] / 2)
     turns = _grid()
-    error = _errors(turns, np.full(len(turns), focal), centre, found)
-    hits = np.clip(1 - (error / _NEAR) ** 2, 0, None)
-    # A segment counts for the direction that it fits better; both directions must be there.
-    first = hits[:, 0] >= hits[:, 1]
-    weight = found.weights
-    across = np.where(first, hits[:, 0], 0) @ weight
-    down = np.where(first, 0, hits[:, 1]) @ weight
-    score = np.sqrt(across * down) + 0.1 * (across + down)
+    score = np.concatenate([
+        _scores(part, focal, centre, found) for part in np.array_split(turns, -(-len(turns) // _TOGETHER))
+    ])  # fmt: skip
     chosen: list[Pose] = []
     ways: list[float] = []
     for at in np.argsort(-score, kind="stable")[:400]:
@@ -75,9 +77,37 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     return sorted(chosen, key=lambda pose: -pose.score)
 
 
+def _scores(turns: Points, focal: float, centre: tuple[float, float], found: Segments) -> Points:
+    """How much of the straight edges each of some rotations (n, 3, 3) explains, (n,)."""
+    directions = found.directions.astype(np.float32)
+    x, y = ((found.middles - centre) / focal).T.astype(np.float32)
+    # The way from a segment to a vanishing point is (axis x - axis z * x, axis y - axis z * y): across the segment and
+    # in all, each is one product of matrices.
+    flat = np.stack([directions[:, 1], -directions[:, 0], y * directions[:, 0] - x * directions[:, 1]])
+    hits = []
+    for at in (0, 1):
+        axis = turns[:, :, at].astype(np.float32)
+        beside = axis @ flat
+        beside *= beside
+        to_x, to_y = axis[:, :1] - axis[:, 2:] * x, axis[:, 1:2] - axis[:, 2:] * y
+        to_x *= to_x
+        to_y *= to_y
+        to_x += to_y
+        to_x += np.float32(1e-12)
+        beside /= to_x
+        beside *= np.float32(-1 / _NEAR**2)
+        beside += 1
+        hits.append(np.maximum(beside, 0, out=beside))
+    # A segment counts for the direction that it fits better; both directions must be there.
+    first = hits[0] >= hits[1]
+    weight = found.weights.astype(np.float32)
+    across, down = (hits[0] * first) @ weight, (hits[1] * ~first) @ weight
+    return np.asarray(np.sqrt(across * down) + 0.1 * (across + down), dtype=np.float64)
+
+
 def settle(pose: Pose, found: Segments) -> Pose:
     """A pose brought nearer to what some of the segments say."""
-    return _settled(pose.turn, pose.focal, pose.centre, found)
+    return _settled(pose.turn, pose.focal, pose.centre, found, _NEAR_TO_SETTLE)
 
 
 def _way(turn: Points) -> float:
@@ -85,6 +115,7 @@ def _way(turn: Points) -> float:
     return float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0])))
 
 
+@cache
 def _grid() -> Points:
     """Rotations (n, 3, 3): every slant in every direction, and every turn of the sheet in its own plane."""
     rotations = []
@@ -116,9 +147,9 @@ def _errors(turns: Points, focal: Points, centre: tuple[float, float], found: Se
     return np.asarray((to_x * found.directions[:, 1] - to_y * found.directions[:, 0]) / size)
 
 
-def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Pose:
+def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments, widest: float = _NEAR) -> Pose:
     usual = focal
-    near = _NEAR
+    near = widest
     for _ in range(_STEPS):
         moves = np.eye(4) * [1e-4, 1e-4, 1e-4, 1e-4]
         turns = np.stack([turn, *(turn @ _rotation(move[:3]) for move in moves)])
@@ -137,7 +168,7 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
         turn = turn @ _rotation(step[:3])
         focal = float(np.clip(focal * np.exp(step[3]), 0.5 * usual, 2.2 * usual))
         near = max(np.radians(1.0), near * 0.85)
-    turn = _freed(turn, focal, centre, found)
+    turn = _freed(turn, focal, centre, found, widest)
     error = _errors(turn[None], np.array([focal]), centre, found)[0]
     hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
     first = hits[0] >= hits[1]
@@ -145,13 +176,13 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
     return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
 
 
-def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Points:
+def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments, widest: float) -> Points:
     """Both axes of a pose, each drawn to the segments by itself.
 
     In a photo that was cropped the lens's axis is not at the centre, and axes at right angles do not look so.
     """
     axes = turn.copy()
-    near = _NEAR
+    near = widest
     for _ in range(_STEPS):
         error = _errors(axes[None], np.array([focal]), centre, found)[0]
         mine = np.abs(error).argmin(axis=0)

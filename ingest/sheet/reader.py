@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
-from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, srgb_from_linear
+from ingest.lightness import LUMINANCE_ROW, linear_from_srgb, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
 from ingest.sheet.finding import Closer, Found, find_panels, find_within
@@ -59,10 +60,9 @@ def read_sheet(
     given = None if corners is None else quads_of(corners)
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
-    linear = _LINEAR[rgb]
-    small, finer = _reduced(linear)
+    small, finer = _reduced(rgb, FINDING_SIDE)
     if given is None:
-        found = find_panels(small, layout, _closer(linear, finer))
+        found = find_panels(small, layout, _closer(rgb, finer))
     elif len(given) == 1 and layout not in (None, (1, 1)):
         found = find_within(small, given[0] * scale * finer, layout or (1, 1))
     else:
@@ -73,34 +73,35 @@ def read_sheet(
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
     flattened = flatten(small, found)
-    panels = [_panel(linear, quad, each, flattened, finer, scale, found, given is not None)
+    panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
               for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
     notes = words.of_sheet(flattened, panels)
     return Sheet(width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes))
 
 
-def _closer(linear: FloatArray, finer: float) -> Closer:
+def _closer(rgb: NDArray[np.uint8], finer: float) -> Closer:
     """Gives parts of a photo that was looked at in a size of `finer` times its own, at most `CLOSER_SIDE` long."""
 
-    def part(box: tuple[int, int, int, int]) -> FloatArray:
+    def part(box: tuple[int, int, int, int]) -> NDArray[np.uint8]:
         left, top, right, bottom = (round(edge / finer) for edge in box)
-        small, _ = _reduced(linear[top:bottom, left:right], CLOSER_SIDE)
+        small, _ = _reduced(rgb[top:bottom, left:right], CLOSER_SIDE)
         return small
 
     return part
 
 
-def _reduced(linear: FloatArray, side: int = FINDING_SIDE) -> tuple[FloatArray, float]:
-    """A photo in linear light, small enough to look for panels in, and its scale against what was given."""
-    height, width = linear.shape[:2]
+def _reduced(rgb: NDArray[np.uint8], side: int) -> tuple[NDArray[np.uint8], float]:
+    """A photo at most `side` pixels long, and its scale against what was given."""
+    height, width = rgb.shape[:2]
     scale = min(1.0, side / max(height, width))
     size = (round(width * scale), round(height * scale))
-    bands = [np.asarray(Image.fromarray(linear[..., c]).resize(size, Image.Resampling.BOX)) for c in range(3)]
-    return np.stack(bands, axis=-1), size[0] / width
+    if size == (width, height):
+        return rgb, 1.0
+    return np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BOX)), size[0] / width
 
 
 def _panel(
-    linear: FloatArray,
+    rgb: NDArray[np.uint8],
     quad: Points,
     seen: Rectangle,
     flattened: Flattened,
@@ -109,10 +110,10 @@ def _panel(
     found: Found,
     told: bool,
 ) -> Panel:
-    size = panel_size(quad, (linear.shape[1], linear.shape[0]))
+    size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
     low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
-    raw = straighten(linear[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)
+    raw = _LINEAR[straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)]
     # The light is smooth: it is told at every few pixels and filled in between.
     coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
     at = places(quad, coarse, INSET) + 0.5

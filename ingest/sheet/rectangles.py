@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ingest.lightness import FloatArray
 from ingest.sheet.frame import Frame
+from ingest.windows import extreme
 
 Bools = NDArray[np.bool_]
 Numbers = NDArray[np.float64]
@@ -32,7 +34,7 @@ _STRIP = (4, 8)
 """Pixels outside a side between which the gutter is looked at."""
 
 _MEAN_SUPPORT, _LEAST_SUPPORT, _OTHER_SUPPORT = 0.6, 0.22, 0.45
-_MOST_KEPT = 300
+_MOST_KEPT, _MOST_JUDGED = 300, 3000
 _ALIKE = 5
 """Pixels up to which rectangles nearly coincide."""
 
@@ -69,13 +71,27 @@ def worth_of(rectangle: Rectangle, quality: float) -> float:
     return 2 * (right - left + bottom - top) * (2 * max(0.0, quality - 0.5)) ** 3
 
 
+@dataclass(frozen=True)
+class _Judged:
+    """The fields of many rectangles: boxes (n, 4), support (n, 4), gutter (n, 3), plain (n,)."""
+
+    boxes: Numbers
+    support: Numbers
+    gutter: Numbers
+    plain: Numbers
+
+    def rectangles(self, some: Iterable[int]) -> list[Rectangle]:
+        boxes, support, gutter = self.boxes.tolist(), self.support.tolist(), self.gutter.tolist()
+        return [Rectangle(tuple(boxes[n]), tuple(support[n]), tuple(gutter[n]), float(self.plain[n])) for n in some]
+
+
 class Sides:
     """What is seen along each candidate line of one direction, summed so that any stretch of it is told at once."""
 
     def __init__(self, edges: Bools, colour: FloatArray, inside: Bools, lines: NDArray[np.intp]) -> None:
         """edges (h, w): those that run down; lines: columns of candidates. Rows are handled by transposing all."""
         self.lines = lines
-        near = ndimage.maximum_filter1d(edges.astype(np.uint8), 2 * _NEAR + 1, axis=1)
+        near = extreme(edges, _NEAR, np.logical_or, (1,))
         self._edge = _sums(near[:, lines].T.astype(np.float64))
         self._before = self._strip(colour, inside, lines - _STRIP[1], lines - _STRIP[0])
         self._after = self._strip(colour, inside, lines + _STRIP[0], lines + _STRIP[1])
@@ -85,13 +101,21 @@ class Sides:
         """Running sums (k, h + 1, 7) of Lab, its squares and how much of the strip lies in the photo."""
         width = colour.shape[1]
         columns = np.asarray(np.clip(np.rint(np.linspace(start, end, 4)), 0, width - 1), dtype=np.intp)
-        tone = np.asarray(colour[:, columns].mean(axis=1), dtype=np.float64).transpose(1, 0, 2)
-        there = np.asarray(inside[:, columns].all(axis=1), dtype=np.float64).T
-        return _sums(np.concatenate([tone, tone**2, there[..., None]], axis=-1), axis=1)
+        rows = np.zeros((columns.shape[1], len(colour) + 1, 7))
+        for channel in range(3):
+            tone = sum(colour[:, some, channel].T for some in columns) * 0.25
+            rows[:, 1:, channel], rows[:, 1:, 3 + channel] = tone, tone * tone
+        rows[:, 1:, 6] = np.logical_and.reduce([inside[:, some] for some in columns]).T
+        return np.cumsum(rows, axis=1, out=rows)
 
     def support(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> Numbers:
         """Share of the stretch from row `first` to `last` (n,) along which each line (k,) has an edge: (k, n)."""
         return np.asarray((self._edge[:, last] - self._edge[:, first]) / np.maximum(last - first, 1))
+
+    def seen(self, lines: list[int], first: int, last: int) -> float:
+        """Share of the stretch from row `first` to `last` along which some of the lines have an edge."""
+        edge = self._edge[lines]
+        return float((edge[:, last] - edge[:, first]).sum()) / (len(lines) * max(last - first, 1))
 
     def gutter(self, before: bool, line: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]) -> Numbers:
         """Mean Lab, its deviation and the share within the photo (n, 7) of the strip on one side of each line (n,)."""
@@ -128,27 +152,31 @@ class Survey:
         self.top, self.bottom = _pairs(self.rows, least)
         tall = self.across.support(self.rows[self.top], self.rows[self.bottom])
         wide = self.down.support(self.columns[self.left], self.columns[self.right])
-        self.sides = np.stack([tall[self.left], wide[self.top].T, tall[self.right], wide[self.bottom].T])
+        tall, wide = tall.astype(np.float32), np.ascontiguousarray(wide.T, dtype=np.float32)
+        self.sides = np.stack([tall[self.left], wide[:, self.top], tall[self.right], wide[:, self.bottom]])
 
     def rectangles(self) -> list[Rectangle]:
         """All rectangles that could be panels, best first."""
-        width = (self.columns[self.right] - self.columns[self.left])[:, None]
-        height = (self.rows[self.bottom] - self.rows[self.top])[None]
-        sides = self.sides
-        mean = ((sides[0] + sides[2]) * height + (sides[1] + sides[3]) * width) / (2 * (width + height))
-        ranked = np.sort(sides, axis=0)
-        good = (mean >= _MEAN_SUPPORT) & (ranked[0] >= _LEAST_SUPPORT) & (ranked[1] >= _OTHER_SUPPORT)
+        width = (self.columns[self.right] - self.columns[self.left]).astype(np.float32)[:, None]
+        height = (self.rows[self.bottom] - self.rows[self.top]).astype(np.float32)[None]
+        left, top, right, bottom = self.sides
+        upright, level = left + right, top + bottom
+        mean = (upright * height + level * width) / (2 * (width + height))
+        # What is seen of the worst side and of the second worst.
+        least, other = np.minimum(left, right), np.minimum(top, bottom)
+        second = np.minimum(np.maximum(least, other), np.minimum(upright - least, level - other))
+        good = (mean >= _MEAN_SUPPORT) & (np.minimum(least, other) >= _LEAST_SUPPORT) & (second >= _OTHER_SUPPORT)
         good &= (width < _SLIM * height) & (height < _SLIM * width)
         i, j = np.nonzero(good)
-        order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:3000]
+        order = np.argsort(-mean[i, j] * (1 + 0.02 * np.log(width[i, 0] * height[0, j])), kind="stable")[:_MOST_JUDGED]
         return _kept(self._all(i[order], j[order]))
 
     def judged(self, columns: Sequence[int], rows: Sequence[int]) -> list[Rectangle]:
         """The rectangles of a grid of intervals, row by row."""
         i, j = np.meshgrid(np.array(columns, dtype=np.intp), np.array(rows, dtype=np.intp))
-        return self._all(i.ravel(), j.ravel())
+        return self._all(i.ravel(), j.ravel()).rectangles(range(i.size))
 
-    def _all(self, i: NDArray[np.intp], j: NDArray[np.intp]) -> list[Rectangle]:
+    def _all(self, i: NDArray[np.intp], j: NDArray[np.intp]) -> _Judged:
         at = (self.left[i], self.top[j], self.right[i], self.bottom[j])
         return _surrounded(self.across, self.down, at, self.sides[:, i, j])
 
@@ -179,11 +207,12 @@ def support_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[fl
 def candidate_lines(edges: Bools, strength: FloatArray) -> NDArray[np.intp]:
     """Columns along which edges that run down (h, w) gather, long runs before many short ones and plain ones before
     faint ones, as the grain of wood is."""
-    labels, count = ndimage.label(edges, np.ones((3, 3)))
-    length = np.bincount(labels.ravel(), minlength=count + 1).astype(np.float64)
-    length[0] = 0
-    weight = np.minimum(length[labels], 80.0) * np.clip(strength / _PLAIN_TO_SEE, 0.25, 1)
-    profile = ndimage.gaussian_filter1d(weight.sum(axis=0), 1.3)
+    labels, _ = ndimage.label(edges, np.ones((3, 3)))
+    y, x = np.nonzero(edges)
+    run = labels[y, x]
+    length = np.bincount(run).astype(np.float64)
+    weight = np.minimum(length[run], 80.0) * np.clip(strength[y, x] / _PLAIN_TO_SEE, 0.25, 1)
+    profile = ndimage.gaussian_filter1d(np.bincount(x, weight, edges.shape[1]), 1.3)
     peaks = np.flatnonzero((profile >= np.roll(profile, 1)) & (profile > np.roll(profile, -1)) & (profile > 0))
     peaks = peaks[np.argsort(-profile[peaks], kind="stable")]
     kept: list[int] = []
@@ -201,7 +230,7 @@ def _pairs(lines: NDArray[np.intp], least: float) -> tuple[NDArray[np.intp], NDA
     return first[far], last[far]
 
 
-def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], support: Numbers) -> list[Rectangle]:
+def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], support: NDArray[np.floating]) -> _Judged:
     """Rectangles (indices of left, top, right, bottom lines) with what lies around them."""
     left, top, right, bottom = at
     x0, y0, x1, y1 = across.lines[left], down.lines[top], across.lines[right], down.lines[bottom]
@@ -212,34 +241,33 @@ def _surrounded(across: Sides, down: Sides, at: tuple[NDArray[np.intp], ...], su
         down.gutter(False, bottom, x0, x1),
     ])  # fmt: skip
     mean, spread, there = strips[..., :3], strips[..., 3:6], strips[..., 6]
-    middle = np.median(mean, axis=0)
-    chroma = np.hypot(*np.ptp(mean[..., 1:], axis=0).T)
-    light = np.ptp(mean[..., 0], axis=0)
+    ordered = np.sort(mean, axis=0)
+    middle = (ordered[1] + ordered[2]) / 2
+    light, *tint = (ordered[3] - ordered[0]).T
+    chroma = np.hypot(*tint)
     uneven = np.hypot(spread[..., 1], spread[..., 2]).max(axis=0)
     rough = np.sort(spread[..., 0], axis=0)[2]
     plain = (
         np.clip(1.75 - chroma / 8, 0, 1) * np.clip(1.6 - light / 30, 0, 1)
         * np.clip(1.6 - uneven / 6, 0, 1) * np.clip(1.6 - rough / 12, 0, 1) * (there.min(axis=0) > 0.9)
     )  # fmt: skip
-    return [
-        Rectangle(
-            (float(x0[n]), float(y0[n]), float(x1[n]), float(y1[n])),
-            (float(support[0, n]), float(support[1, n]), float(support[2, n]), float(support[3, n])),
-            (float(middle[n, 0]), float(middle[n, 1]), float(middle[n, 2])),
-            float(plain[n]),
-        )
-        for n in range(len(x0))
-    ]
+    return _Judged(np.stack([x0, y0, x1, y1], axis=1).astype(np.float64), support.T.astype(np.float64), middle, plain)
 
 
-def _kept(judged: list[Rectangle]) -> list[Rectangle]:
+def _kept(judged: _Judged) -> list[Rectangle]:
     """The best of rectangles that nearly coincide, in plain surroundings, best first."""
-    ranked = sorted((each for each in judged if each.plain >= 0.2), key=lambda one: -one.quality)
-    boxes = np.array([each.box for each in ranked]).reshape(-1, 4)
+    plain = np.flatnonzero(judged.plain >= 0.2)
+    quality = judged.support[plain].mean(axis=1) * (0.5 + 0.5 * judged.plain[plain])
+    ranked = plain[np.argsort(-quality, kind="stable")]
+    if not len(ranked):
+        return []
+    tree = cKDTree(judged.boxes[ranked])
+    free = np.ones(len(ranked), dtype=bool)
     kept: list[int] = []
     for at in range(len(ranked)):
-        if (np.abs(boxes[kept] - boxes[at]).max(axis=1) > _ALIKE).all():
-            kept.append(at)
+        if free[at]:
+            kept.append(int(ranked[at]))
+            free[tree.query_ball_point(judged.boxes[ranked[at]], _ALIKE, p=np.inf)] = False
             if len(kept) == _MOST_KEPT:
                 break
-    return [ranked[at] for at in kept]
+    return judged.rectangles(kept)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy import ndimage
+from numpy.typing import ArrayLike, NDArray
+from PIL import Image
 
-from ingest.lightness import FloatArray
 from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
 
 LONGEST = 960
 """Longest side of a straightened panel in pixels: as much as is kept of a picture for showing."""
 
 _LEAST = 48
+_MUCH_FINER = 1.6
+"""How much finer a photo is than what is made of it, from which it is made smaller first."""
 
 
 def panel_size(quad: ArrayLike, photo: tuple[int, int]) -> tuple[int, int]:
@@ -27,21 +28,28 @@ def panel_size(quad: ArrayLike, photo: tuple[int, int]) -> tuple[int, int]:
     return max(_LEAST, round(width * scale)), max(_LEAST, round(height * scale))
 
 
-def straighten(field: FloatArray, quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> FloatArray:
-    """A quadrilateral of `field` (h, w) or (h, w, c) as a rectangle of `size` (width, height).
+def straighten(rgb: NDArray[np.uint8], quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> NDArray[np.uint8]:
+    """A quadrilateral of a picture (h, w, 3) uint8 as a rectangle of `size` (width, height).
 
-    quad: in pixels of the field. inset: share of each side in which the border is filled from further in, so that no
+    quad: in pixels of the picture. inset: share of each side in which the border is filled from further in, so that no
     line of gutter stands there; nothing is cropped, as a scan of the panel is not.
     """
-    at = places(quad, size, inset)
     q = np.asarray(quad, dtype=np.float64)
+    source = Image.fromarray(rgb)
     finer = float(np.hypot(*(np.roll(q, -1, axis=0) - q).T).max()) / max(size)
-    source = field if finer < 1.6 else ndimage.uniform_filter(field, [round(finer), round(finer), 1][: field.ndim])
-    where = [at[..., 1], at[..., 0]]
-    if source.ndim == 2:
-        return np.asarray(ndimage.map_coordinates(source, where, order=1, mode="nearest"), dtype=np.float32)
-    bands = [ndimage.map_coordinates(source[..., band], where, order=1, mode="nearest") for band in range(3)]
-    return np.stack(bands, axis=-1).astype(np.float32)
+    if finer >= _MUCH_FINER:
+        fewer = (max(1, round(source.width / finer)), max(1, round(source.height / finer)))
+        q = q * [fewer[0] / source.width, fewer[1] / source.height]
+        source = source.resize(fewer, Image.Resampling.BOX)
+    width, height = size
+    to_source = homography(UNIT * [width, height], q)
+    weights = tuple((to_source / to_source[2, 2]).ravel()[:8])
+    # All channels at once, in whole codes: the panel itself is given in them.
+    seen = np.array(source.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR))
+    across, down = (int(np.ceil(inset * side - 0.5)) for side in size)
+    seen[:, :across], seen[:, width - across :] = seen[:, across, None], seen[:, width - across - 1, None]
+    seen[:down], seen[height - down :] = seen[down], seen[height - down - 1]
+    return seen
 
 
 def places(quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> Points:

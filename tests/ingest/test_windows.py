@@ -7,7 +7,7 @@ import pytest
 from scipy import ndimage
 
 from ingest.value_map import MAP_LIGHTNESS, value_map, value_maps
-from ingest.windows import extreme, share_around
+from ingest.windows import all_along, change_along, extreme, gaussian, share_around, sums_along
 
 
 @pytest.mark.parametrize("reach", [1, 2, 3, 4, 11])
@@ -20,6 +20,29 @@ def test_extremes_are_those_of_a_filter_that_looks_at_each_pixel(reach: int, sha
     here = field > 0.5
     grown = ndimage.binary_dilation(here, np.ones((window, window)))
     np.testing.assert_array_equal(extreme(here, reach, np.logical_or), grown)
+
+
+@pytest.mark.parametrize("shape", [(40, 61), (500, 400)])
+@pytest.mark.parametrize("axis", [0, 1])
+def test_windows_along_one_axis_are_those_of_a_filter(shape: tuple[int, int], axis: int) -> None:
+    """Small fields are turned and large ones worked at in bands; both must come out alike."""
+    field = np.random.default_rng(5).random(shape).astype(np.float32)
+    window = ndimage.maximum_filter1d(field, 13, axis=axis)
+    np.testing.assert_array_equal(extreme(field, 6, np.maximum, (axis,)), window)
+    here = field > 0.2
+    line = np.ones((9, 1) if axis == 0 else (1, 9))
+    np.testing.assert_array_equal(all_along(here, 4, axis), ndimage.binary_erosion(here, line))
+    for size, total in zip((5, 11), sums_along(field, (5, 11), axis), strict=True):
+        np.testing.assert_allclose(total / size, ndimage.uniform_filter1d(field, size, axis, mode="nearest"), atol=1e-5)
+    change = ndimage.correlate1d(field, [-0.5, 0, 0.5], axis, mode="nearest")
+    np.testing.assert_allclose(change_along(field, axis), change, atol=1e-6)
+
+
+@pytest.mark.parametrize("shape", [(40, 61), (500, 400)])
+def test_a_gaussian_is_that_of_a_filter(shape: tuple[int, int]) -> None:
+    field = np.random.default_rng(6).random(shape).astype(np.float32)
+    wanted = ndimage.gaussian_filter(field.astype(np.float64), 1.3, mode="nearest", radius=4)
+    np.testing.assert_allclose(gaussian(field, 1.3, 4), wanted, atol=1e-5)
 
 
 @pytest.mark.parametrize("radius", [0.7, 1.0, 1.64, 3.2])
