@@ -197,6 +197,7 @@ class Wall:
         against = self._against(rows, finders, aspect).T
         flat = tones.reshape(len(rows), -1)
         found = np.stack([flat @ finders.templates(face).T / spread - against for face in faces], axis=1)
+        either_way = np.ptp(found[:, :, 0], axis=1) <= _EITHER_WAY
         if taken is not None:
             found -= taken[rows][:, None, None]
         # The best part of each work, and the whole of it beside: the two are weighed against each other closely.
@@ -208,7 +209,7 @@ class Wall:
         turned = np.concatenate([turned_whole, turned[part]])
         if whole and mirrored:
             # Where this look can't tell the one way from the other, both are looked at closely.
-            both = np.flatnonzero(np.ptp(found[:, :, 0], axis=1) <= _EITHER_WAY)
+            both = np.flatnonzero(either_way)
             at, finder = np.concatenate([at, both]), np.concatenate([finder, np.zeros(len(both), np.int64)])
             turned = np.concatenate([turned, 1 - turned_whole[both]])
         agreement = found[at, turned, finder]
