@@ -23,6 +23,16 @@ _RULE = 0.05
 _ROOM = 0.04
 """Widest margin of a page with ruled lines at least, beside and above or below, as shares of its sides together."""
 
+_SPOTTED = 0.03
+"""How far from the picture spots on the margin may begin that close the gap to it and are taken for its edge, as a
+share of the file's longest side."""
+
+_SPOTS = 0.03
+"""Share of the lines up to there that they hold at most."""
+
+_WHOLE = 0.9
+"""Share of a side along which the picture begins behind them."""
+
 Box = tuple[int, int, int, int]
 """left, top, right, bottom in pixels."""
 
@@ -94,12 +104,21 @@ def _longest_run(share: NDArray[np.float64], start: int, end: int) -> tuple[int,
 
 
 def snapped(box: Box, content: NDArray[np.bool_]) -> Box:
-    """A box round smoothed content, drawn in to where the content itself begins along half of each side."""
+    """A box round smoothed content, drawn in to where the content itself begins along half of each side.
+
+    Where only a spot or two on the margin lies between, that may be some way in, if it begins there all along the side.
+    """
     left, top, right, bottom = box
+    reach = max(4, round(_SPOTTED * max(content.shape)))
 
     def inset(lines: NDArray[np.bool_]) -> int:
-        begun = np.flatnonzero(lines[:4].mean(axis=1) >= 0.5)
-        return int(begun[0]) if len(begun) else 0
+        share = lines[: reach + 3].mean(axis=1)
+        begun = np.flatnonzero(share[:-3] >= 0.5)
+        if not len(begun):
+            return 0
+        first = int(begun[0])
+        spots = first >= 4 and share[:first].mean() <= _SPOTS and share[first : first + 4].max() >= _WHOLE
+        return first if first < 4 or spots else 0
 
     inner = content[top:bottom, left:right]
     return (

@@ -70,6 +70,22 @@ def test_pictures_without_a_margin_are_left_whole() -> None:
         assert kept(made_pages.sized(image)).mean() > 0.995, file
 
 
+@pytest.mark.parametrize("side", range(4))
+def test_a_spot_of_the_paper_beside_the_picture_is_not_its_edge(side: int) -> None:
+    """Foxing close to a picture leaves no gap between them."""
+    _, image = PARTS[0]
+    page = made_pages.KINDS["pale scanner margin"](made_pages.sized(image), np.random.default_rng(1774))
+    truth = np.rot90(page.truth, side)
+    pixels = np.rot90(page.pixels, side).copy()
+    rows, columns = np.flatnonzero(truth.any(axis=1)), np.flatnonzero(truth.any(axis=0))
+    middle = (rows[0] + rows[-1]) // 2
+    spot = slice(middle, middle + 9), slice(columns[0] - 12, columns[0] - 3)
+    pixels[spot] = (90, 70, 50)
+    found = kept(pixels)
+    assert overlap(truth, found) > 0.99
+    assert not found[spot].any()
+
+
 def test_what_is_kept_of_a_sample_holds_all_of_its_painting() -> None:
     """The clean parts were looked through by eye; trimming must not cut into them."""
     for file, image in PARTS:
