@@ -5,7 +5,6 @@ Every function writes through the connection of an open `archive.edition.Edition
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import sqlite3
 from collections.abc import Mapping
@@ -102,9 +101,9 @@ def put_work(
     }
     _insert(connection, "works", columns)
     _put_subjects(connection, record)
-    _insert(connection, "measures", {"work": record.work, **dataclasses.asdict(reduced.measures)})
-    for number, mass in enumerate(reduced.masses, 1):
-        _insert(connection, "masses", {"work": record.work, "mass": number, **dataclasses.asdict(mass)})
+    _insert(connection, "measures", {"work": record.work, **vars(reduced.measures)})
+    masses = [{"work": record.work, "mass": number, **vars(mass)} for number, mass in enumerate(reduced.masses, 1)]
+    _insert(connection, "masses", *masses)
     connection.executemany(
         "INSERT INTO work_types (work, type, degree) VALUES (?, ?, ?)",
         [(record.work, slug, float(degree)) for slug, degree in reduced.types.items()],
@@ -164,7 +163,10 @@ def _source(connection: sqlite3.Connection, obtained_from: str) -> int | None:
     return int(source)
 
 
-def _insert(connection: sqlite3.Connection, table: str, columns: Mapping[str, Any]) -> None:
-    names = ", ".join(f'"{name}"' for name in columns)
-    marks = ", ".join("?" for _ in columns)
-    connection.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", tuple(columns.values()))
+def _insert(connection: sqlite3.Connection, table: str, *rows: Mapping[str, Any]) -> None:
+    """Put rows of the same columns in."""
+    for columns in rows[:1]:
+        names = ", ".join(f'"{name}"' for name in columns)
+        marks = ", ".join("?" for _ in columns)
+        statement = f"INSERT INTO {table} ({names}) VALUES ({marks})"
+        connection.executemany(statement, [tuple(row.values()) for row in rows])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import re
@@ -26,9 +27,11 @@ def keep_picture(folder: Path, content: bytes, suffix: str) -> str:
     """
     name = picture_name(content, suffix)
     path = folder / name
-    if path.exists() and path.stat().st_size == len(content):
-        return name
-    path.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(FileNotFoundError):
+        if path.stat().st_size == len(content):
+            return name
+    if not path.parent.is_dir():
+        path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(path.name + _UNFINISHED)
     with unfinished.open("wb") as file:
         file.write(content)
