@@ -103,29 +103,30 @@ def _longest_run(share: NDArray[np.float64], start: int, end: int) -> tuple[int,
     return int(first), int(last), any(run[1] <= first or run[0] >= last for run in runs)
 
 
-def snapped(box: Box, content: NDArray[np.bool_]) -> Box:
-    """A box round smoothed content, drawn in to where the content itself begins along half of each side.
+def snapped(box: Box, content: NDArray[np.bool_], smooth: NDArray[np.bool_]) -> Box:
+    """A box round smooth content, drawn in to where the content itself begins along half of each side.
 
-    Where only a spot or two on the margin lies between, that may be some way in, if it begins there all along the side.
+    Where only spots on the margin lie between, or the thin rim of a mount, which smoothing wipes out, that may be some
+    way in, if it then begins all along the side.
     """
     left, top, right, bottom = box
     reach = max(4, round(_SPOTTED * max(content.shape)))
 
-    def inset(lines: NDArray[np.bool_]) -> int:
-        share = lines[: reach + 3].mean(axis=1)
-        begun = np.flatnonzero(share[:-3] >= 0.5)
-        if not len(begun):
-            return 0
-        first = int(begun[0])
-        spots = first >= 4 and share[:first].mean() <= _SPOTS and share[first : first + 4].max() >= _WHOLE
-        return first if first < 4 or spots else 0
+    def inset(lines: NDArray[np.bool_], smooth_lines: NDArray[np.bool_]) -> int:
+        begun = np.flatnonzero(lines[:4].mean(axis=1) >= 0.5)
+        both = (lines[: reach + 4] & smooth_lines[: reach + 4]).mean(axis=1)
+        whole = np.flatnonzero(both >= 0.5)
+        later = int(whole[0]) if len(whole) else 0
+        if 4 <= later < reach and both[:later].mean() <= _SPOTS and both[later : later + 4].max() >= _WHOLE:
+            return later
+        return int(begun[0]) if len(begun) else 0
 
-    inner = content[top:bottom, left:right]
+    inner, smoothed = content[top:bottom, left:right], smooth[top:bottom, left:right]
     return (
-        left + inset(inner.T),
-        top + inset(inner),
-        right - inset(inner.T[::-1]),
-        bottom - inset(inner[::-1]),
+        left + inset(inner.T, smoothed.T),
+        top + inset(inner, smoothed),
+        right - inset(inner.T[::-1], smoothed.T[::-1]),
+        bottom - inset(inner[::-1], smoothed[::-1]),
     )
 
 

@@ -176,7 +176,7 @@ def _off_ground(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | 
     left, top, right, bottom = box
     if right - left < 0.3 * width or bottom - top < 0.3 * height:
         return whole, [], None
-    box = left, top, right, bottom = snapped(box, away > ground.allowed)
+    box = left, top, right, bottom = snapped(box, away > ground.allowed, content)
     block = content[top:bottom, left:right]
     words = in_words(ground.lightness)
     mask = rounded_shape(block, away[top:bottom, left:right], field[top:bottom, left:right, 0])

@@ -13,6 +13,7 @@ from benchmarks import made_pages
 from benchmarks.made_pages import encode, overlap
 from PIL import Image, ImageDraw, ImageFont
 
+from ingest.blocks import snapped
 from ingest.picture import Picture, read_picture
 
 PARTS = list(made_pages.clean_parts(every=23))
@@ -84,6 +85,19 @@ def test_a_spot_of_the_paper_beside_the_picture_is_not_its_edge(side: int) -> No
     found = kept(pixels)
     assert overlap(truth, found) > 0.99
     assert not found[spot].any()
+
+
+def test_the_rim_of_a_mount_is_not_where_its_picture_begins() -> None:
+    """Between a white bevel and a dark picture a blur has the tone of the mount: but for a few pixels it wipes the
+    bevel out, so that nothing seems to begin along the side of the block that reaches to them."""
+    content, smooth = np.zeros((2, 400, 500), dtype=bool)
+    content[100:300, 80:420] = smooth[100:300, 80:420] = True
+    content[95:98, 80:420] = True
+    smooth[95:98, 200:204] = True
+    assert snapped((80, 95, 420, 300), content, smooth) == (80, 100, 420, 300)
+    assert snapped((80, 95, 420, 300), content, content) == (80, 95, 420, 300), "a rim that is seen belongs to it"
+    smooth[95:98, 200:230] = True
+    assert snapped((80, 95, 420, 300), content, smooth) == (80, 95, 420, 300), "what is longer is no spot"
 
 
 def test_what_is_kept_of_a_sample_holds_all_of_its_painting() -> None:
