@@ -117,7 +117,7 @@ def _plain(lines: FloatArray) -> int:
         looks[..., at] + (looks[..., after] - looks[..., at]) * np.float32(place - at)
         for place, (at, after) in zip(places, around, strict=True)
     )
-    plain = (high - low <= 2 * FLAT).all(axis=1)
+    plain = np.asarray((high - low <= 2 * FLAT).all(axis=1))
     # A line or two that an edge crosses askew do not end a moulding.
     plain = np.concatenate([plain[:1].repeat(2), plain, plain[-1:].repeat(2)])
     wider = plain[:-2] | plain[1:-1] | plain[2:]

@@ -1,7 +1,7 @@
 """What an ingest costs: processor time and clock against a scaled decode alone, one worker and two, memory, disk.
 
-    PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py [--works 200] [--side 1600] [--grain]
-    PYTHONPATH=… python tests/benchmarks/ingest_speed.py --table 5472:400 3200:200 1600:200 960:200 [--grain]
+    PYTHONPATH=tests:tests/benchmarks:. python tests/benchmarks/ingest_speed.py --table 5472:300 1600:120 [--grain]
+    PYTHONPATH=… python tests/benchmarks/ingest_speed.py --scaling 5472:60 1600:120 [--grain]
     PYTHONPATH=… python tests/benchmarks/ingest_speed.py --memory [--works 20000] [--side 400]
 
 Targets: the whole ingest at most 2.5 times the scaled decode alone on the same files with the same two workers; two
@@ -29,7 +29,7 @@ from transformed_samples import write_transformed
 from archive.arranging import arrange
 from archive.ingesting import ingest
 from ingest.pipeline import reduce
-from ingest.provenance import read_records
+from ingest.provenance import Records, read_records
 
 
 @dataclass
@@ -104,82 +104,90 @@ def disk_of(folder: Path) -> dict[str, float]:
     return {"pictures": pictures / 1e3, **parts}
 
 
-def speed(folder: Path, works: int, side: int, *, grain: bool) -> None:
-    """Print what reading and ingesting take beside decoding."""
-    records = write_transformed(folder / "made", works, side, grain=grain)
-    read = read_records(records)
-    files = [str(read.folder / record.file) for record in read.records]  # type: ignore[operator]
-    size = sum(Path(file).stat().st_size for file in files) / works / 1e3
-    print(f"{works} JPEG files of {side} px, {size:.0f} kB each; load average {os.getloadavg()[0]:.1f}", flush=True)
-    start, loading = decoding(files[:2], 2, nothing), decoding(files[:2], 2, load_street)
-    rows: dict[str, Spent] = {}
-    for workers in (1, 2):
-        rows[f"decoding alone, {workers}"] = decoding(files, workers)
-        with spending() as spent:
-            assert sum(1 for _ in reduce(read.records, read.folder, workers=workers)) == works
-        rows[f"reading, {workers}"] = spent
-    with spending() as spent:
-        summary = ingest(read, folder / "archive", workers=2)
-    rows["whole ingest, 2"] = spent
-    assert summary.new == works, summary.unread[:3]
-    with spending() as spent:
-        ingest(read, folder / "archive", workers=2)
-    rows["once more, nothing to do, 2"] = spent
-    with spending() as spent:
-        arrange(folder / "archive")
-    rows["finding arrangements alone"] = spent
-    print(f"{'':30}{'clock s':>9}{'works/s':>9}{'cpu ms/work':>13}{'of it here':>11}")
-    for name, each in rows.items():
-        here = f"{1000 * each.own / works:.1f}"
-        print(f"{name:30}{each.clock:9.1f}{works / each.clock:9.1f}{1000 * each.all / works:13.1f}{here:>11}")
-    alone, whole = rows["decoding alone, 2"], rows["whole ingest, 2"]
-    print(
-        f"whole ingest to decoding alone: clock {whole.clock / alone.clock:.2f}, processor {whole.all / alone.all:.2f}"
-    )
-    # What an ingest of any size takes once, set aside on both sides.
-    once = rows["once more, nothing to do, 2"].all + rows["finding arrangements alone"].all + loading.all
-    print(
-        f"  without starting ({start.all:.1f} s against {loading.all:.1f} s), arrangements and the edition: "
-        f"processor {(whole.all - once) / (alone.all - start.all):.2f}"
-    )
-    one, two = rows["reading, 1"], rows["reading, 2"]
-    print(
-        f"one worker to two: clock {one.clock / two.clock:.2f}; "
-        f"processor time a work {two.all / one.all:.3f} times as much"
-    )
-    print(f"  two workers kept busy: {two.all / two.clock:.2f} processors")
-    for name, kilobytes in disk_of(folder / "archive").items():
-        print(f"{name:16}{kilobytes / works:9.2f} kB a work")
-
-
 def table(folder: Path, wanted: list[str], quality: int, *, grain: bool) -> None:
-    """Print one line for each size and number of works ('5472:400'), everything that is taken once counted.
+    """Print one line for each size and number of works ('5472:300'), everything that is taken once counted.
 
-    Decoding alone is timed before and after, and the mean taken, since a busy computer changes its pace.
+    Decoding alone is timed before and after, and the mean taken, since a busy computer changes its pace. What an ingest
+    of any size takes once is starting, loading, finding arrangements and writing the edition.
     """
     print(f"load average {os.getloadavg()[0]:.1f}; two workers; milliseconds of processor time a work")
-    print("| JPEG files | works | scaled decode | read and its pictures made | whole ingest | times | by the clock |")
-    print("|---|---:|---:|---:|---:|---:|---:|")
+    print(
+        "| JPEG files | works | scaled decode | read and its pictures made | whole ingest | times | by the clock "
+        "| times, without what is taken once | the process that writes | archive, kB a work |"
+    )
+    print("|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|")
     for each in wanted:
-        side, works = (int(number) for number in each.split(":"))
         place = folder / each.replace(":", "-")
-        read = read_records(write_transformed(place / "made", works, side, quality, grain=grain))
-        files = [str(read.folder / record.file) for record in read.records]  # type: ignore[operator]
-        size = sum(Path(file).stat().st_size for file in files) / works / 1e6
-        before = decoding(files, 2)
-        with spending() as reading:
-            assert sum(1 for _ in reduce(read.records, read.folder, workers=2)) == works
+        made = _Made.at(place, each, quality, grain=grain)
+        start, loading = decoding(made.files[:2], 2, nothing), decoding(made.files[:2], 2, load_street)
+        before = decoding(made.files, 2)
+        reading = made.reading(2)
         with spending() as whole:
-            assert ingest(read, place / "archive", workers=2).new == works
-        after = decoding(files, 2)
+            assert ingest(made.records, place / "archive", workers=2).new == made.works
+        after = decoding(made.files, 2)
+        with spending() as again:
+            ingest(made.records, place / "archive", workers=2)
+        with spending() as arranging:
+            arrange(place / "archive")
         alone, clock = (before.all + after.all) / 2, (before.clock + after.clock) / 2
-        costs = (f"{1000 * spent / works:.1f}" for spent in (alone, reading.all, whole.all))
+        once = again.all + arranging.all + loading.all
+        costs = (f"{1000 * spent / made.works:.1f}" for spent in (alone, reading.all, whole.all))
         print(
-            f"| {side:,} px, {size:.2f} MB | {works} | {' | '.join(costs)} | {whole.all / alone:.2f} "
-            f"| {whole.clock / clock:.2f} |",
+            f"| {made.name} | {made.works} | {' | '.join(costs)} | {whole.all / alone:.2f} "
+            f"| {whole.clock / clock:.2f} | {(whole.all - once) / (alone - start.all):.2f} "
+            f"| {1000 * (whole.own - again.own - arranging.own) / made.works:.1f} "
+            f"| {sum(disk_of(place / 'archive').values()) / made.works:.0f} |",
             flush=True,
         )
         shutil.rmtree(place)
+
+
+def scaling(folder: Path, wanted: list[str], quality: int, *, grain: bool) -> None:
+    """Print how much faster two workers read than one, for each size and number of works, in turns: one, two, two, one.
+
+    What is read is not kept: neither the disk nor the process that writes has a part in it.
+    """
+    print(f"load average {os.getloadavg()[0]:.1f}; reading, and making the pictures that are kept")
+    print("| JPEG files | works | one worker, s | two workers, s | times as fast | processor time a work |")
+    print("|---|---:|---:|---:|---:|---:|")
+    for each in wanted:
+        place = folder / each.replace(":", "-")
+        made = _Made.at(place, each, quality, grain=grain)
+        turns = [made.reading(workers) for workers in (1, 2, 2, 1)]
+        one, two = (sum(turns[at].clock for at in pair) / 2 for pair in ((0, 3), (1, 2)))
+        more = (turns[1].all + turns[2].all) / (turns[0].all + turns[3].all)
+        print(
+            f"| {made.name} | {made.works} | {one:.1f} | {two:.1f} | {one / two:.2f} | {more:.2f} times |", flush=True
+        )
+        shutil.rmtree(place)
+
+
+@dataclass
+class _Made:
+    """Files that were made to be read, and their records."""
+
+    name: str
+    records: Records
+    files: list[str]
+
+    @classmethod
+    def at(cls, place: Path, wanted: str, quality: int, *, grain: bool) -> _Made:
+        """`wanted` is a size and a number of works, as '5472:300'."""
+        side, works = (int(number) for number in wanted.split(":"))
+        records = read_records(write_transformed(place / "made", works, side, quality, grain=grain))
+        files = [str(Path(records.folder) / record.file) for record in records.records]
+        size = sum(Path(file).stat().st_size for file in files) / works / 1e6
+        return cls(f"{side:,} px, {size:.2g} MB", records, files)
+
+    @property
+    def works(self) -> int:
+        return len(self.files)
+
+    def reading(self, workers: int) -> Spent:
+        """What reading them and making their pictures takes."""
+        with spending() as spent:
+            assert sum(1 for _ in reduce(self.records.records, self.records.folder, workers=workers)) == self.works
+        return spent
 
 
 def memory(folder: Path, works: int, side: int) -> None:
@@ -211,12 +219,14 @@ def memory(folder: Path, works: int, side: int) -> None:
 def main() -> None:
     """Measure as the options say."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--works", type=int, default=200)
-    parser.add_argument("--side", type=int, default=1600)
+    parser.add_argument("--works", type=int, default=20000, help="of --memory")
+    parser.add_argument("--side", type=int, default=400, help="of --memory")
     parser.add_argument("--grain", action="store_true", help="files as large as those of a camera")
-    parser.add_argument("--quality", type=int, default=90, help="of the JPEG files of --table")
-    parser.add_argument("--memory", action="store_true")
-    parser.add_argument("--table", nargs="+", metavar="SIDE:WORKS", help="a line for each size")
+    parser.add_argument("--quality", type=int, default=90, help="of the JPEG files")
+    asked = parser.add_mutually_exclusive_group(required=True)
+    asked.add_argument("--memory", action="store_true")
+    asked.add_argument("--table", nargs="+", metavar="SIDE:WORKS", help="a line for each size")
+    asked.add_argument("--scaling", nargs="+", metavar="SIDE:WORKS", help="a line for each size")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         if options.memory:
@@ -224,7 +234,7 @@ def main() -> None:
         elif options.table:
             table(Path(name), options.table, options.quality, grain=options.grain)
         else:
-            speed(Path(name), options.works, options.side, grain=options.grain)
+            scaling(Path(name), options.scaling, options.quality, grain=options.grain)
 
 
 if __name__ == "__main__":

@@ -120,24 +120,25 @@ def main() -> None:
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
     files = sorted(SAMPLES.iterdir())[:: options.every]
     table = [steps_of(file) for file in files]
-    print(f"{len(files)} samples, milliseconds each:")
-    print(f"  {'step':20}{'median':>8}{'worst':>8}")
+    print(f"load average {os.getloadavg()[0]:.1f}; {len(files)} samples, milliseconds of processor time each\n")
+    print("| step | median | worst |\n|---|---:|---:|")
     for step in table[0]:
         spent = np.array([row[step] for row in table]) * 1000
-        print(f"  {step:20}{np.median(spent):8.1f}{spent.max():8.1f}")
+        print(f"| {step} | {np.median(spent):.1f} | {spent.max():.1f} |")
 
     from ingest.reading import read
     from ingest.showing import show
 
-    print(f"\n{'JPEG':34}{'scaled decode':>14}{'whole street':>20}{'and its six pictures':>24}")
+    print("\n| JPEG | scaled decode | read | times | and its six pictures made | times |")
+    print("|---|---:|---:|---:|---:|---:|")
     kinds = [(size, False) for size in SIZES] + [(LARGE, True)]
     for size, progressive in kinds:
         data = large_jpeg(size, progressive=progressive)
         alone, whole = seconds(partial(scaled_decode, data)), seconds(partial(read, data))
         shown = whole + seconds(partial(show, read(data)))
-        name = f"{size[0]} px, {len(data) / 1e6:.1f} MB{', progressive' if progressive else ''}"
-        times = "".join(f"{1000 * each:9.0f} ms, {each / alone:5.2f} times" for each in (whole, shown))
-        print(f"{name:34}{1000 * alone:11.0f} ms{times}")
+        name = f"{size[0]:,} px, {len(data) / 1e6:.1f} MB{', progressive' if progressive else ''}"
+        times = " | ".join(f"{1000 * each:.0f} ms | {each / alone:.2f}" for each in (whole, shown))
+        print(f"| {name} | {1000 * alone:.0f} ms | {times} |", flush=True)
     with tempfile.TemporaryDirectory() as folder:
         print(f"\npeak memory of a process that reads nothing: {peak_of_reading(Path(folder) / 'nothing'):.0f} MB")
         for progressive in (False, True):
