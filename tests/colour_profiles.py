@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 D50 = (0.9642, 1.0, 0.8249)
+D50_XY = (0.3457, 0.3585)
 D65_XY = (0.3127, 0.3290)
 _BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
 
@@ -27,14 +28,22 @@ ADOBE_PRIMARIES = ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06))
 SRGB_PRIMARIES = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 """IEC 61966-2-1:1999."""
 
+PROPHOTO_PRIMARIES = ((0.7347, 0.2653), (0.1596, 0.8404), (0.0366, 0.0001))
+"""ISO 22028-2 (ROMM RGB), under the white D50."""
+
+PROPHOTO_CURVE = (1.8, 1.0, 0.0, 1 / 16, 1 / 32)
+"""The same standard: a power of 1.8 with a straight toe, as parameters of the 'para' curve of kind 3."""
+
 SRGB_CURVE = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)
 """Parameters g, a, b, c, d of the 'para' curve of kind 3 (IEC 61966-2-1:1999)."""
 
 
-def rgb_profile(name: str, primaries: tuple[tuple[float, float], ...], curve: bytes) -> bytes:
-    """A display profile of three primaries under D65, carried over to D50 by the Bradford transform."""
+def rgb_profile(
+    name: str, primaries: tuple[tuple[float, float], ...], curve: bytes, white_xy: tuple[float, float] = D65_XY
+) -> bytes:
+    """A display profile of three primaries under a white, carried over to D50 by the Bradford transform."""
     columns = np.array([_xyz(x, y) for x, y in primaries]).T
-    white = _xyz(*D65_XY)
+    white = _xyz(*white_xy)
     columns = columns * np.linalg.solve(columns, white)
     cone = _BRADFORD @ np.array(D50) / (_BRADFORD @ white)
     columns = np.linalg.inv(_BRADFORD) @ np.diag(cone) @ _BRADFORD @ columns
@@ -75,6 +84,10 @@ def display_p3() -> bytes:
 
 def adobe_rgb() -> bytes:
     return rgb_profile("Adobe RGB (1998)", ADOBE_PRIMARIES, power_curve(563 / 256))
+
+
+def prophoto() -> bytes:
+    return rgb_profile("ProPhoto RGB", PROPHOTO_PRIMARIES, parametric_curve(*PROPHOTO_CURVE), D50_XY)
 
 
 def srgb() -> bytes:

@@ -62,14 +62,17 @@ def test_one_pixel_in_a_corner_is_the_worst() -> None:
 
 
 def test_a_small_weight_far_out_answers_a_large_one_near() -> None:
-    """Distances inversely proportional to weights (Poore 1903, ch. III; Ross 1907): 4 parts at 0.1, 1 part at 0.4."""
+    """Distances inversely proportional to weights (Poore 1903, ch. III; Ross 1907): 4 parts at 0.1, 1 part at 0.4. The
+    larger disc holds 0.12 of the frame; balance about one axis is not evenness in eight ways, so that APB is 38.2."""
+    radius = float(np.sqrt(0.12 / np.pi))
 
     def discs(x: Mass, y: Mass) -> NDArray[np.bool_]:
-        return (np.hypot(x - 0.4, y - 0.5) < 0.1) | (np.hypot(x - 0.9, y - 0.5) < 0.05)
+        return (np.hypot(x - 0.4, y - 0.5) < radius) | (np.hypot(x - 0.9, y - 0.5) < radius / 2)
 
     mass = laid(discs)
     assert steelyard(mass) == pytest.approx(0, abs=0.002)
     assert deviation_DCM(mass) == pytest.approx(0, abs=0.2)
+    assert balance_APB(mass) == pytest.approx(38.2, abs=0.3)
 
 
 def test_the_frame_may_have_any_shape() -> None:

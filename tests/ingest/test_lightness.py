@@ -12,6 +12,7 @@ from PIL import Image
 from skimage.color import rgb2gray, rgb2lab
 
 from ingest.lightness import (
+    LUMINANCE_ROW,
     grey_code,
     lightness_CIE1976,
     linear_from_srgb,
@@ -45,6 +46,13 @@ INVERSES = {
     80: 56.6813, 90: 76.3034, 95: 87.6183, 100: 100.0,
 }  # fmt: skip
 
+# L* -> sRGB code of the grey that shows it, unrounded: the same two standards read backwards. 49.4961 is a grey card of
+# 18 %.
+CODES = {
+    0: 0.0, 8: 23.514, 10: 27.464, 20: 48.291, 30: 70.633, 40: 94.232, 49.4961: 117.65, 50: 118.913, 60: 144.551,
+    70: 171.048, 80: 198.328, 90: 226.330, 95: 240.584, 100: 255.0,
+}  # fmt: skip
+
 # Primaries and secondaries of sRGB -> L*, with the luminance row of IEC 61966-2-1:1999.
 PRIMARIES = {
     (255, 0, 0): 53.233, (0, 255, 0): 87.737, (0, 0, 255): 32.303,
@@ -58,14 +66,34 @@ MUNSELL = {
     9: (76.69559, 90.1813), 10: (100.0, 100.0),
 }  # fmt: skip
 
-# Pure colours: true L* (rounded), and what a sum of coded values (Rec. 601 luma, as Pillow has it) would make of it.
+# Munsell value -> Y in % of smoked magnesium oxide (Newhall, Nickerson & Judd 1943, J. Opt. Soc. Am. 33:385).
+MUNSELL_MGO = {
+    1: 1.21013, 2: 3.12619, 3: 6.55497, 4: 12.00075, 5: 19.76612, 6: 30.05289, 7: 43.06283, 8: 59.09864, 9: 78.66471,
+    10: 102.568,
+}  # fmt: skip
+
+# Y in % -> Munsell value, ASTM D1535-08 read backwards.
+MUNSELL_OF = {18: 4.852, 20: 5.082, 30: 6.061, 50: 7.538, 90: 9.596}
+
+# Neutral patches of the ColorChecker (McCamy, Marcus & Davidson 1976, J. Appl. Photogr. Eng. 2:95): Y -> L*.
+PATCHES = {0.9001: 96.00, 0.5910: 81.35, 0.3620: 66.67, 0.1977: 51.58, 0.0900: 35.98, 0.0313: 20.56}
+
+# L* of the six neutral patches under D50 in three editions of the ColorChecker, as colour-science publishes them.
+EDITIONS = {
+    "ColorChecker 2005": (96.54, 81.26, 66.76, 50.86, 35.66, 20.48),
+    "BabelColor Average": (96.53, 81.21, 66.48, 50.83, 35.85, 20.83),
+    "ColorChecker24 - After November 2014": (95.19, 81.29, 66.89, 50.76, 35.63, 20.64),
+}
+
+# Pure colours: true L* (rounded), and the L* of the greys that common short cuts make of them: Rec. 601 luma as Pillow
+# has it, Rec. 709 luma as scikit-image has it, the greatest channel (V of HSV), the mean of the channels.
 TRAPS = {
-    "red": ((255, 0, 0), 53.2, 32.3),
-    "green": ((0, 255, 0), 87.7, 62.1),
-    "blue": ((0, 0, 255), 32.3, 10.8),
-    "ultramarine": ((18, 10, 143), 17.1, 10.3),
-    "vermilion": ((227, 66, 52), 52.4, 47.6),
-    "skin": ((224, 172, 138), 74.3, 74.8),
+    "red": ((255, 0, 0), 53.2, 32.3, 22.7, 100.0, 36.2),
+    "green": ((0, 255, 0), 87.7, 62.1, 74.2, 100.0, 36.2),
+    "blue": ((0, 0, 255), 32.3, 10.8, 5.6, 100.0, 36.2),
+    "ultramarine": ((18, 10, 143), 17.1, 10.3, 6.9, 59.4, 24.0),
+    "vermilion": ((227, 66, 52), 52.4, 47.6, 42.1, 90.2, 48.4),
+    "skin": ((224, 172, 138), 74.3, 74.8, 73.5, 89.2, 72.6),
 }
 
 
@@ -88,6 +116,25 @@ def test_lightness_has_the_reflectance_of_the_standard() -> None:
     found = luminance_CIE1976(np.array(list(INVERSES), dtype=float)) * 100
     np.testing.assert_allclose(lightness_CIE1976(found / 100), list(INVERSES), atol=TOLERANCE)
     np.testing.assert_allclose(found, list(INVERSES.values()), atol=0.001)
+
+
+def test_a_lightness_has_the_code_of_the_standards() -> None:
+    found = 255 * srgb_from_linear(luminance_CIE1976(np.array(list(CODES))))
+    np.testing.assert_allclose(found, list(CODES.values()), atol=0.005)
+    assert [grey_code(lightness) for lightness in CODES] == [round(code) for code in CODES.values()]
+
+
+def test_the_luminance_row_is_that_of_the_primaries() -> None:
+    """From the chromaticities of IEC 61966-2-1 and the white D65 (.3127, .3290); the standard rounds to four places,
+    which changes no colour by 0.01 L*."""
+    xyz = np.array([[x / y, 1.0, (1 - x - y) / y] for x, y in ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))]).T
+    white = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
+    row = np.linalg.solve(xyz, white)
+    np.testing.assert_allclose(row, (0.21263901, 0.71516868, 0.07219232), atol=1e-8)
+    np.testing.assert_allclose(LUMINANCE_ROW, row, atol=5e-5)
+    codes = np.random.default_rng(1999).integers(0, 256, (5000, 3), dtype=np.uint8)
+    exact = lightness_CIE1976(linear_from_srgb(codes / 255).astype(np.float64) @ row)
+    np.testing.assert_allclose(srgb_lightness(codes), exact, atol=0.01)
 
 
 @pytest.mark.parametrize(("rgb", "expected"), PRIMARIES.items())
@@ -113,19 +160,57 @@ def test_lightness_is_ten_times_the_munsell_value_within_little_more_than_one() 
     assert float(lightness_CIE1976(munsell_luminance(5.5) / 100)) == pytest.approx(56.056, abs=TOLERANCE)
 
 
+def test_other_forms_of_the_munsell_scale_agree() -> None:
+    """The scale on magnesium oxide, which reflects 97.5 %, is the same scale; and read backwards it gives the values.
+    4.08244375 is the example that colour-science documents for both."""
+    for value, luminance in MUNSELL_MGO.items():
+        assert colour.colorimetry.luminance_Newhall1943(value) == pytest.approx(luminance, abs=0.001)
+        assert 0.975 * luminance == pytest.approx(munsell_luminance(value), abs=0.004)
+    assert munsell_luminance(4.08244375) == pytest.approx(12.2363426, abs=1e-4)
+    assert colour.colorimetry.luminance_Newhall1943(4.08244375) == pytest.approx(12.5500788, abs=1e-4)
+    for luminance, value in MUNSELL_OF.items():
+        assert munsell_luminance(value) == pytest.approx(luminance, abs=0.02)
+        assert -0.01 <= float(lightness_CIE1976(luminance / 100)) - 10 * value <= 1.07
+
+
+def test_neutral_patches_have_the_lightness_of_their_luminance() -> None:
+    found = lightness_CIE1976(np.array(list(PATCHES)))
+    np.testing.assert_allclose(found, list(PATCHES.values()), atol=TOLERANCE)
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_neutral_patches_are_read_as_they_were_measured(edition: str) -> None:
+    """Shown in sRGB by colour-science's own conversion; what hue they have moves their lightness by less than 0.1 when
+    the white changes."""
+    checker = colour.CCS_COLOURCHECKERS[edition]
+    patches = [xyY for name, xyY in checker.data.items() if name.startswith(("white", "neutral", "black"))]
+    xyz = np.array([colour.xyY_to_XYZ(patch) for patch in patches])
+    rgb = colour.XYZ_to_RGB(xyz, "sRGB", checker.illuminant, apply_cctf_encoding=True)
+    np.testing.assert_allclose(srgb_lightness(255 * rgb), EDITIONS[edition], atol=0.1)
+
+
+def test_a_density_has_the_lightness_of_what_it_lets_back() -> None:
+    """Y is ten to the minus density: 1.05 lets 8.9 % back, L* 35.8."""
+    assert float(lightness_CIE1976(10**-1.05)) == pytest.approx(35.8, abs=0.05)
+
+
 @pytest.mark.parametrize("name", TRAPS)
 def test_pure_colours_are_not_read_as_an_image_library_greys_them(name: str) -> None:
-    rgb, true, luma = TRAPS[name]
+    rgb, true, luma, luma_709, greatest, mean = TRAPS[name]
     codes = np.array(rgb, dtype=np.uint8)
     found = float(srgb_lightness(codes))
     assert found == pytest.approx(true, abs=0.06)
-    grey = np.asarray(Image.fromarray(codes[None, None]).convert("L"))[0, 0]
-    read_back = float(srgb_lightness(np.repeat(grey, 3)))
-    assert read_back == pytest.approx(luma, abs=0.4)
-    luma_709 = float(srgb_lightness(np.repeat(255 * rgb2gray(codes[None, None]), 3)))
-    apart = 0.5 if name == "skin" else 4.5  # pale colours hide the fault
-    assert abs(found - read_back) > 0.9 * apart
-    assert abs(found - luma_709) > apart
+    greys = {
+        luma: float(np.asarray(Image.fromarray(codes[None, None]).convert("L"))[0, 0]),
+        luma_709: float(255 * rgb2gray(codes[None, None])[0, 0]),
+        greatest: float(codes.max()),
+        mean: float(codes.mean()),
+    }
+    apart = 0.5 if name == "skin" else 3.5  # pale colours hide the fault
+    for said, grey in greys.items():
+        read_back = float(srgb_lightness(np.repeat(grey, 3)))
+        assert read_back == pytest.approx(said, abs=0.1)
+        assert abs(found - read_back) > 0.9 * apart
 
 
 def test_agrees_with_skimage_on_random_colours() -> None:
@@ -157,6 +242,7 @@ def test_half_black_and_half_white_make_lightness_76() -> None:
     """Light adds up as light (IEC 61966-2-1, ISO/CIE 11664-4): not 53, the mean code, nor 50, the mean L*."""
     light = linear_from_srgb(np.array([0.0, 1.0])).mean()
     assert float(lightness_CIE1976(light)) == pytest.approx(76.0693, abs=TOLERANCE)
+    assert float(srgb_lightness(np.full(3, 127.5))) == pytest.approx(53.39, abs=TOLERANCE)
 
 
 def test_arrays_keep_their_shape_and_are_single_precision() -> None:

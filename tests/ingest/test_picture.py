@@ -222,7 +222,8 @@ def test_a_transparent_palette_entry_shows_white_paper() -> None:
 
 
 # L* of a code in a tagged file: CIE 1976 L* of the profile's own luminance row and curve.
-# Display P3: primaries of SMPTE RP 431-2, white D65, curve of sRGB. Adobe RGB (1998) encoding, May 2005.
+# Display P3: primaries of SMPTE RP 431-2, white D65, curve of sRGB. Adobe RGB (1998) encoding, May 2005. ProPhoto: ISO
+# 22028-2, a power of 1.8; its greys alone, since its colours are seen under another white.
 TAGGED = [
     ("display_p3", (255, 0, 0), 54.97),
     ("display_p3", (0, 255, 0), 86.59),
@@ -231,6 +232,8 @@ TAGGED = [
     ("adobe_rgb", (64, 64, 64), 26.11),
     ("adobe_rgb", (0, 255, 0), 83.30),
     ("adobe_rgb", (255, 255, 255), 100.0),
+    ("prophoto", (119, 119, 119), 57.428),
+    ("prophoto", (255, 255, 255), 100.0),
     ("srgb", (255, 0, 0), 53.233),
     ("srgb", (0, 255, 0), 87.737),
     ("srgb", (0, 0, 255), 32.303),
@@ -241,7 +244,7 @@ TAGGED = [
 def test_embedded_profiles_say_what_codes_mean(name: str, code: tuple[int, int, int], expected: float) -> None:
     picture = read(uniform(code, icc_profile=getattr(colour_profiles, name)()))
     assert middle(picture) == pytest.approx(expected, abs=TOLERANCE)
-    said = {"display_p3": "Display P3", "adobe_rgb": "Adobe RGB (1998)", "srgb": "sRGB"}[name]
+    said = {"display_p3": "Display P3", "adobe_rgb": "Adobe RGB (1998)", "prophoto": "ProPhoto", "srgb": "sRGB"}[name]
     assert picture.profile.startswith("embedded: ")
     assert said in picture.profile
 

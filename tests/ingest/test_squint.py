@@ -82,6 +82,23 @@ def test_the_squint_is_a_share_of_the_picture_whatever_its_size() -> None:
     assert float(np.abs(seen - squint(light_of(small))).mean()) < 1.0
 
 
+@pytest.mark.parametrize(
+    ("share", "cycles"), [(0.005, 30.0), (0.01, 15.0), (0.015, 10.0), (0.02, 7.5), (0.03, 5.0), (0.04, 3.7)]
+)
+def test_a_squint_halves_the_pattern_that_its_gaussian_halves(share: float, cycles: float) -> None:
+    """A Gaussian passes exp(-2 pi^2 s^2 f^2) of a wave, half of it at f = 0.18739 / s: in a picture of 4 to 3, whose
+    width is 0.8 of the diagonal, so many cycles across it. Waves that lie within what counts as alike are treated as by
+    the Gaussian alone; reading them back from a grid costs a little more of the finer ones."""
+    assert 0.18739 * 0.8 / share == pytest.approx(cycles, rel=0.015)
+    at = (np.arange(288) + 0.5) / 288
+    inner = slice(58, -58)
+    for finer, passed in ((0.5, 0.841), (1.0, 0.5), (2.0, 0.0625)):
+        wave = np.cos(2 * np.pi * finer * cycles * at)
+        seen = squint(light_of(50 + 3 * np.broadcast_to(wave, (216, 288))), share)[108, inner]
+        left = 2 * float(((seen - seen.mean()) * wave[inner]).mean()) / 3
+        assert left == pytest.approx(passed, abs=0.05)
+
+
 def test_a_stronger_squint_leaves_less() -> None:
     field = light_of(grained(ground(50.0), sd=12.0))
     spread = [float(np.std(squint(field, share))) for share in (0.003, 0.01, 0.02, 0.04)]
