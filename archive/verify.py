@@ -227,7 +227,8 @@ def _notes(archive: Archive) -> Iterator[Finding]:
         "SELECT count(*) FROM works WHERE reading_version != ?", (street_version(),)
     ).fetchone()
     if old:
-        sentence = f"{_works(old)} were not read in today's way; the next ingest of their records does so."
+        were = "was" if old == 1 else "were"
+        sentence = f"{_works(old)} {were} not read in today's way; the next ingest of their records does so."
         yield Finding(sentence, wrong=False)
 
 
