@@ -1,6 +1,8 @@
-"""Pictures that are ovals, rounds or arches rather than rectangles."""
+"""Pictures that are ovals, rounds or arches, round or pointed, rather than rectangles."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,17 +23,23 @@ _ROUND = 0.955
 _ROUND_AT_CORNERS = 0.975
 """The same where the ground shows in the corners of the file alone; dark corners of a picture come near it."""
 
+_TALLEST = 1.4
+"""Height of a pointed arch at most, as a share of that of its picture; more has nearly straight sides."""
+
 _COARSE = 3
 """Every so many pixels a shape is compared."""
 
 _SOFT = 4
 """Pixels by which the box of a block of content may be too wide, since smoothing widened the content."""
 
+Outline = tuple[Callable[..., NDArray[np.bool_]], float | None]
+"""What draws an outline into a box, and the share of the height over which it arches."""
+
 
 def rounded_shape(
     block: NDArray[np.bool_], away: FloatArray, lightness: FloatArray, *, at_corners: bool = False
 ) -> NDArray[np.bool_] | None:
-    """The oval, round or arched shape that a block of content fills, (h, w) bool, or None.
+    """The oval, round, arched or pointed shape that a block of content fills, (h, w) bool, or None.
 
     away: how far each pixel is from the look of the ground. at_corners: the block is the whole file. Outside the shape
     the ground must be even, and along its curve the picture must begin at once; otherwise dark or pale corners of a
@@ -43,16 +51,23 @@ def rounded_shape(
     filled = ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(block, 8), iterations=4))[8:-8, 8:-8]
     # Content that touches the ground's tone in places leaves bays in the shape; rows and columns bridge them.
     filled = _bridged(filled) & _bridged(filled.T).T
-    # An oval has no straight sides; an arch is half an oval over `rise` of the height.
-    rises = (None, *np.linspace(0.1, 0.9, 25), min(0.95, width / height / 2))
+    # An oval has no straight sides; a round arch is half an oval over `rise` of the height.
+    outlines: list[Outline] = [
+        (_shape, rise) for rise in (None, *np.linspace(0.1, 0.9, 25), min(0.95, width / height / 2))
+    ]
+    # A pointed arch is at least as high as half its width; it may be cut off before its sides are upright.
+    outlines += [
+        (_pointed, rise) for rise in np.linspace(width / height / 2, _TALLEST, 25) if width < height * 2 * rise
+    ]
     coarse = filled[_COARSE // 2 :: _COARSE, _COARSE // 2 :: _COARSE]
-    overlaps = [_overlap(coarse, _shape(coarse.shape[0], coarse.shape[1], rise)) for rise in rises]
+    overlaps = [_overlap(coarse, draw(coarse.shape[0], coarse.shape[1], rise)) for draw, rise in outlines]
     best = int(np.argmax(overlaps))
     if overlaps[best] < (_ROUND_AT_CORNERS if at_corners else _ROUND):
         return None
-    shape = _shape(height, width, rises[best])
+    draw, rise = outlines[best]
+    shape = draw(height, width, rise)
     if not at_corners:
-        inset = [_shape(height, width, rises[best], by) for by in range(_SOFT + 1)]
+        inset = [draw(height, width, rise, by) for by in range(_SOFT + 1)]
         shape = max(inset, key=lambda narrower: _step_along(narrower, away))
     outside = ~ndimage.binary_dilation(shape, iterations=3)
     edge = shape & ~ndimage.binary_erosion(shape, iterations=max(3, round(0.012 * max(height, width))))
@@ -73,6 +88,18 @@ def _shape(height: int, width: int, rise: float | None, inset: int = 0) -> NDArr
         # Below the shoulders of an arch each row is as wide as the next, down to the foot.
         v = np.where(v > 1, 2.0, np.minimum(v + 1 - rise * 2, 0.0) / (rise * 2))
     return np.asarray(u**2 + v**2 <= 1)
+
+
+def _pointed(height: int, width: int, rise: float | None, inset: int = 0) -> NDArray[np.bool_]:
+    """A pointed arch that fills a box but for so many pixels on every side: two arcs about centres on the line where
+    its sides become upright, `rise` of the height below its point."""
+    half, high = max(1.0, width / 2 - inset), (rise or 1.0) * height
+    radius = (half**2 + high**2) / (2 * half)
+    x = np.abs(np.arange(width) + 0.5 - width / 2)[None]
+    y = (np.arange(height) + 0.5 - inset)[:, None]
+    above = np.maximum(high - y, 0.0)
+    reach = half - radius + np.sqrt(np.maximum(radius**2 - above**2, 0.0))
+    return np.asarray((x <= reach) & (y >= 0) & (y <= height - 2 * inset))
 
 
 def _overlap(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:

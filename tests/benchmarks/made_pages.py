@@ -271,6 +271,14 @@ def arch_on_black(picture: Pixels, rng: np.random.Generator) -> Page:
     return _shaped(picture, _arch(picture.shape), _paper(rng, (9, 8, 8), noise=1.0), rng)
 
 
+def pointed_on_paper(picture: Pixels, rng: np.random.Generator) -> Page:
+    return _shaped(picture, _pointed(picture.shape, rng), _paper(rng, (236, 228, 212), noise=2.0), rng)
+
+
+def pointed_on_black(picture: Pixels, rng: np.random.Generator) -> Page:
+    return _shaped(picture, _pointed(picture.shape, rng), _paper(rng, (9, 8, 8), noise=1.0), rng)
+
+
 KINDS: dict[str, Maker] = {
     "pale scanner margin": pale_margin,
     "beige margin": beige_margin,
@@ -294,6 +302,8 @@ KINDS: dict[str, Maker] = {
     "round on black": round_on_black,
     "arch on paper": arch_on_paper,
     "arch on black": arch_on_black,
+    "pointed arch on paper": pointed_on_paper,
+    "pointed arch on black": pointed_on_black,
 }
 
 
@@ -406,6 +416,17 @@ def _arch(shape: tuple[int, ...]) -> Truth:
     rise = min(width / 2, height * 0.6)
     y, x = np.mgrid[:height, :width] + 0.5
     return (y >= rise) | (((x - width / 2) / (width / 2)) ** 2 + ((rise - y) / rise) ** 2 <= 1)
+
+
+def _pointed(shape: tuple[int, ...], rng: np.random.Generator) -> Truth:
+    """Two arcs that meet in a point: a blunt, an even-sided or a sharp arch, whose centres lie on the foot of it; a
+    wide one may be cut off before its sides are upright."""
+    height, width = shape[:2]
+    radius = width * rng.uniform(0.75, 1.3)
+    rise = np.sqrt(radius**2 - (radius - width / 2) ** 2)
+    y, x = np.mgrid[:height, :width] + 0.5
+    above = np.maximum(rise - y, 0)
+    return np.asarray(np.hypot(np.abs(x - width / 2) + radius - width / 2, above) <= radius)
 
 
 def _square(picture: Pixels) -> Pixels:
