@@ -20,6 +20,9 @@ _ALONG = 0.6
 _ALIKE = (0.1, 0.3)
 """Shares by which the thickness may differ from side to side; the closer is tried first."""
 
+_CLOSE = 2
+"""Pixels by which the thickness may differ where all four sides are to have the same."""
+
 _FIRST = 12
 """Lines that are looked at first."""
 
@@ -55,22 +58,40 @@ def frame_depths(field: FloatArray) -> Depths | None:
     # Uneven walls may show round a frame: then its thickness is what the sides have in common.
     bands = [[(edge - wall, edge) for edge in side.edges for wall in (0, *side.edges) if wall < edge] for side in sides]
     thicknesses = sorted({band[0] for side in bands for band in side}, reverse=True)
-    for alike, thickness in product(_ALIKE, thicknesses):
-        if not max(3.0, least) <= thickness <= most:
-            continue
-        reach = max(3.0, alike * thickness)
-        nearest = [min(own, key=lambda band: abs(band[0] - thickness), default=(0, 0)) for own in bands]
-        fits = [abs(own - thickness) <= reach and own > 0 for own, _ in nearest]
-        if sum(fits) < 3:
-            continue
-        usual = int(np.median([edge for (_, edge), fit in zip(nearest, fits, strict=True) if fit]))
-        depths = [
-            edge if fit else _deeper(side.edges, usual, reach)
-            for side, (_, edge), fit in zip(sides, nearest, fits, strict=True)
-        ]
-        if all(side.plain >= own - 2 for side, own in zip(sides, depths, strict=True)):
-            return depths[0], depths[1], depths[2], depths[3]
-    return None
+    wide = [thickness for thickness in thicknesses if max(3.0, least) <= thickness <= most]
+    fitting = (
+        _fitted(sides, bands, thickness, max(3.0, alike * thickness)) for alike, thickness in product(_ALIKE, wide)
+    )
+    found = next((depths for depths in fitting if depths is not None), None)
+    if found is None:
+        return None
+    # Walls that happen to be as deep on three sides as elsewhere frame and wall together pass for a frame; one that is
+    # as thick on all four, and leaves fewer edges within the picture, is believed before it.
+    closely = (_fitted(sides, bands, thickness, _CLOSE, least=4) for thickness in wide)
+    others = [depths for depths in closely if depths is not None and _beyond(sides, depths) < _beyond(sides, found)]
+    return others[0] if others else found
+
+
+def _fitted(
+    sides: list[Side], bands: list[list[tuple[int, int]]], thickness: int, reach: float, least: int = 3
+) -> Depths | None:
+    """Where a frame of a thickness ends on each side if so many sides at least have one, give or take `reach`."""
+    nearest = [min(own, key=lambda band: abs(band[0] - thickness), default=(0, 0)) for own in bands]
+    fits = [abs(own - thickness) <= reach and own > 0 for own, _ in nearest]
+    if sum(fits) < least:
+        return None
+    usual = int(np.median([edge for (_, edge), fit in zip(nearest, fits, strict=True) if fit]))
+    depths = [
+        edge if fit else _deeper(side.edges, usual, reach)
+        for side, (_, edge), fit in zip(sides, nearest, fits, strict=True)
+    ]
+    plain = all(side.plain >= own - 2 for side, own in zip(sides, depths, strict=True))
+    return (depths[0], depths[1], depths[2], depths[3]) if plain else None
+
+
+def _beyond(sides: list[Side], depths: Depths) -> int:
+    """How many edges run alongside the picture deeper than a frame ends."""
+    return sum(edge > depth + _CLOSE for side, depth in zip(sides, depths, strict=True) for edge in side.edges)
 
 
 def _deeper(edges: tuple[int, ...], usual: int, reach: float) -> int:

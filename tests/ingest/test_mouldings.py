@@ -30,6 +30,22 @@ def test_a_frame_is_found_however_much_wall_shows_on_each_side(wall: tuple[int, 
     assert np.abs(np.array(found) - np.array(wall) - THICK).max() <= 1
 
 
+def test_a_frame_of_one_thickness_is_believed_before_wall_and_frame_together() -> None:
+    """Two bands, 7 and 11 pixels, wall beside them on three sides: frame and wall at the left and bottom are as deep as
+    the wall alone at the right, and pass for a thicker frame there."""
+    wall, bands = {"left": 13, "right": 35, "bottom": 32}, ((11, 88.0), (7, 58.0))
+    rng = np.random.default_rng(5)
+    page = rng.uniform(10, 40, (55, 44)).repeat(8, axis=0).repeat(8, axis=1)
+    for thick, tone in bands:
+        page = np.pad(page, thick, constant_values=tone)
+    page = np.pad(page, ((0, wall["bottom"]), (wall["left"], wall["right"])), constant_values=WALL)
+    field = np.zeros((*page.shape, 3), dtype=np.float32)
+    field[..., 0] = page + rng.normal(0, 0.5, page.shape)
+    found = frame_depths(field)
+    assert found is not None
+    assert np.abs(np.array(found) - (31, 18, 53, 50)).max() <= 1
+
+
 def test_a_busy_picture_without_a_frame_has_none() -> None:
     assert frame_depths(framed(0, 0, 0, 0)[THICK:-THICK, THICK:-THICK]) is None
 
