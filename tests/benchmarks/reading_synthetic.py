@@ -59,6 +59,7 @@ def score(picture: made.MadePicture, name: str, save: Path | None = None) -> Sco
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--pictures", type=int, default=3, help="pictures of each layout, texture and border")
+    parser.add_argument("--seed", type=int, default=11, help="another seed makes other pictures (default 11)")
     parser.add_argument("--save", type=Path, help="folder for sheets of picture, truth and map")
     options = parser.parse_args()
     if options.save is not None:
@@ -68,7 +69,7 @@ def main() -> None:
     for texture in made.TEXTURES:
         for soft in (False, True):
             for layout in made.LAYOUTS:
-                rng = np.random.default_rng([11, soft, *texture.encode(), *layout.encode()])
+                rng = np.random.default_rng([options.seed, soft, *texture.encode(), *layout.encode()])
                 for number in range(options.pictures):
                     name = f"{texture} {'soft' if soft else 'hard'} {layout} {number}"
                     result = score(made.make(layout, texture, rng, soft=soft), name, options.save)
