@@ -78,6 +78,16 @@ def sums_along(field: FloatArray, sizes: tuple[int, ...], axis: int) -> list[Flo
     return [total for total in totals if total is not None]
 
 
+def mean_around(field: FloatArray, reach: int) -> FloatArray:
+    """Mean (h, w) over the window of 2 * reach + 1 pixels about each pixel of a field, both ways; the border is
+    continued."""
+    size = 2 * reach + 1
+    (total,) = sums_along(field, (size,), 0)
+    (total,) = sums_along(total, (size,), 1)
+    total *= np.float32(1 / size**2)
+    return total
+
+
 def change_along(field: FloatArray, axis: int) -> FloatArray:
     """Change a pixel (h, w) along an axis, over two pixels; the border is continued."""
     around = _prolonged(field, 1, axis)

@@ -1,8 +1,8 @@
 """What sheets are made of, for the photo maker: drawings, papers, tapes and what lies under the sheet.
 
-Two kits: ``FIRST`` was there while the reader was built, ``OTHER`` was made apart and only measured with. Nothing here
-comes from ``ingest``. Tone is L* 0..100; colour is CIE Lab made into linear sRGB by the formulas of ISO/CIE 11664-4
-and IEC 61966-2-1.
+Three kits: ``FIRST`` was there while the reader was built, ``OTHER`` was made apart, measured with, and then mended by
+as well, and ``APART`` is only measured with. Nothing here comes from ``ingest``. Tone is L* 0..100; colour is CIE Lab
+made into linear sRGB by the formulas of ISO/CIE 11664-4 and IEC 61966-2-1.
 """
 
 from __future__ import annotations
@@ -92,6 +92,32 @@ def strokes(labels: NDArray[np.intp], rng: Rng, paper: float) -> Field:
     return np.clip(np.where(labels < 2, flat + 6 * np.clip(streak, -1.2, 2.5), flat), 4, 97)
 
 
+def stippling(labels: NDArray[np.intp], rng: Rng, paper: float) -> Field:
+    """Dots of a fine pen, closer where it is darker, so that values pass softly into each other."""
+    dense = ndimage.gaussian_filter(np.array([0.8, 0.42, 0.04])[labels], rng.uniform(1.5, 5.0))
+    dots = rng.random(labels.shape) < 0.55 * dense
+    ink = np.clip(2.2 * ndimage.gaussian_filter(dots.astype(float), 0.9), 0, 1)
+    return paper - ink * rng.uniform(60, 78)
+
+
+def marker(labels: NDArray[np.intp], rng: Rng, paper: float) -> Field:
+    """Broad felt-tip strokes laid side by side, darker where they lie over each other."""
+    height, width = labels.shape
+    y, x = np.mgrid[:height, :width].astype(float)
+    turn, broad = rng.uniform(0, np.pi), rng.uniform(12, 20)
+    along = (x * np.cos(turn) + y * np.sin(turn) + 1.5 * blots(labels.shape, 60, rng)) % broad / broad
+    tones = np.array([rng.uniform(18, 30), rng.uniform(52, 64), paper])[labels]
+    return np.where((along < 0.18) & (labels < 2), tones - 7, tones) + 0.8 * blots(labels.shape, 2, rng)
+
+
+def pastel(labels: NDArray[np.intp], rng: Rng, paper: float) -> Field:
+    """Soft pastel rubbed over the tooth of the paper, with edges lost here and there."""
+    tones = np.array([rng.uniform(14, 26), rng.uniform(45, 62), paper - 1.5])[labels]
+    soft = ndimage.gaussian_filter(tones, rng.uniform(1, 4))
+    tooth = np.clip(blots(labels.shape, 0.9, rng), -2, 2)
+    return np.clip(soft + 0.12 * (paper - soft) * tooth + 2 * blots(labels.shape, 40, rng), 4, 97)
+
+
 def wood(height: int, width: int, rng: Rng) -> Field:
     y, x = np.mgrid[:height, :width] / max(height, width)
     turn = rng.uniform(0, np.pi)
@@ -143,6 +169,47 @@ def pavement(height: int, width: int, rng: Rng) -> Field:
     return linear_of(np.clip(52 + speckle, 5, 92), 0.5, 4)
 
 
+def cork(height: int, width: int, rng: Rng) -> Field:
+    grains = 6 * blots((height, width), 2.5, rng) + 5 * np.clip(blots((height, width), 5, rng) - 1, 0, 2)
+    return linear_of(np.clip(rng.uniform(48, 62) + grains, 5, 90), 11, 26)
+
+
+def linen(height: int, width: int, rng: Rng) -> Field:
+    """A pale cloth, its weave just seen, with folds that catch the light."""
+    y, x = np.mgrid[:height, :width].astype(float)
+    bent = 3 * blots((height, width), 200, rng)
+    weave = 1.2 * (np.sin((x + bent) * 1.3) + np.sin((y + bent) * 1.3))
+    folds = 7 * blots((height, width), 170, rng)
+    return linear_of(np.clip(rng.uniform(58, 84) + weave + folds, 5, 96), 0.5, rng.uniform(-3, 6))
+
+
+def desk(height: int, width: int, rng: Rng) -> Field:
+    """A table top with things on it that have straight sides too: books, notes, pencils, a telephone."""
+    y, x = np.mgrid[:height, :width].astype(float)
+    tone = np.full((height, width), rng.uniform(30, 70)) + 1.5 * blots((height, width), 4, rng)
+    a, b = np.full((height, width), rng.uniform(0, 8)), np.full((height, width), rng.uniform(2, 20))
+    for _ in range(rng.integers(5, 12)):
+        turn = rng.uniform(0, np.pi)
+        u, v = x - rng.uniform(0, width), y - rng.uniform(0, height)
+        u, v = u * np.cos(turn) + v * np.sin(turn), v * np.cos(turn) - u * np.sin(turn)
+        long = rng.uniform(0.08, 0.3) * width
+        thing = (np.abs(u) < long / 2) & (np.abs(v) < long * rng.choice([0.02, 0.25, 0.36]))
+        tone = np.where(thing, rng.uniform(10, 88) + blots((height, width), 3, rng), tone)
+        a, b = np.where(thing, rng.uniform(-25, 35), a), np.where(thing, rng.uniform(-30, 35), b)
+    return linear_of(tone, a, b)
+
+
+def concrete(height: int, width: int, rng: Rng) -> Field:
+    """Cast concrete with stains and a crack or two."""
+    y, x = np.mgrid[:height, :width] / max(height, width)
+    tone = rng.uniform(45, 70) + 3 * blots((height, width), 30, rng) + 2.5 * blots((height, width), 1.5, rng)
+    for _ in range(rng.integers(1, 4)):
+        turn = rng.uniform(0, np.pi)
+        off = x * np.cos(turn) + y * np.sin(turn) - rng.uniform(0, 1) + 0.02 * blots((height, width), 60, rng)
+        tone = tone - 20 * np.exp(-((off / 0.002) ** 2))
+    return linear_of(np.clip(tone, 5, 92), 0, 3)
+
+
 @dataclass(frozen=True)
 class Kit:
     """drawers and grounds to choose from; layouts as (rows, columns), (0, 0) for a free one; tapes and toned papers as
@@ -170,5 +237,13 @@ OTHER = Kit(
     ((1, 1), (1, 3), (3, 1), (2, 2), (2, 3), (3, 3), (0, 0)),
     ((90.0, -1.0, 5.0), (80.0, 3.0, 22.0), (62.0, -22.0, 12.0)),
     ((72.0, 2.0, 9.0), (57.0, 1.0, 4.0)),
+    curved_shadows=True,
+)
+APART = Kit(
+    (stippling, marker, pastel),
+    (cork, linen, desk, concrete),
+    ((1, 1), (1, 2), (2, 1), (2, 2), (1, 3), (2, 3), (3, 2), (0, 0)),
+    ((88.0, 2.0, 8.0), (76.0, 5.0, 30.0), (48.0, -4.0, -38.0), (95.0, 0.0, 0.0)),
+    ((70.0, 1.0, 5.0), (58.0, 3.0, 12.0), (64.0, -6.0, 4.0)),
     curved_shadows=True,
 )

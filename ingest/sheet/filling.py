@@ -23,8 +23,9 @@ _SEVERAL = 3
 """Panels in a row and column from which they tell where another one's sides are, however surely it is seen."""
 
 _MOSTLY = 0.6
-_AS_WELL = 0.8
-"""By how much, of four sides, less may be seen of a panel where its row and column would have it."""
+_AS_WELL, _OUTVOTED = 0.8, 1.05
+"""By how much, of four sides, less may be seen of a panel where its row and column would have it, and where several
+agree: a side along bare paper is not seen at all."""
 
 
 def in_grid(
@@ -60,7 +61,8 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         column = (boxes[:, 0] < middles[at, 0]) & (boxes[:, 2] > middles[at, 0])
         row[at] = column[at] = False
         # One that is seen more surely is outvoted by several that agree.
-        if row.sum() + column.sum() < _SEVERAL:
+        several = row.sum() + column.sum() >= _SEVERAL
+        if not several:
             row, column = row & (quality > quality[at]), column & (quality > quality[at])
         if not row.any() or not column.any():
             continue
@@ -77,7 +79,7 @@ def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
         if (np.delete(gaps, at) < _AGREE).any():
             continue
         box, seen = _where_seen(frame, box)
-        if sum(seen) > sum(each.support) - _AS_WELL:
+        if sum(seen) > sum(each.support) - (_OUTVOTED if several else _AS_WELL):
             result[at] = Rectangle(box, seen, each.gutter, each.plain)
     return result
 

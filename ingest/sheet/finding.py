@@ -8,26 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.sheet.choosing import choose
-from ingest.sheet.crossing import Crossings
 from ingest.sheet.filling import in_grid
 from ingest.sheet.frame import Frame, View, square_on
-from ingest.sheet.geometry import UNIT, Points, area, homography, overlap, proportion, transform
-from ingest.sheet.grids import best_grid
-from ingest.sheet.ground import is_blank
+from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
 from ingest.sheet.lines import Segments, lab, segments
-from ingest.sheet.order import missing_cells
-from ingest.sheet.packing import evidence, weight
+from ingest.sheet.looks import Look, better, look_at, on_paper, outweighs, panels_of, quad_of
 from ingest.sheet.pose import Pose, alike, poses, settle
-from ingest.sheet.rectangles import Rectangle, Survey, with_others
+from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.sides import corners
 
 _POSES = 3
 _DOUBTFUL = 0.6
 """Mean quality of panels below which it is better to ask."""
 
-_UNPLAIN = 0.35
-_STRAIGHTENINGS = 3
+_LOOKS = 5
+"""Looks at a photo in all, of which at least one straightens the panels that are seen."""
+
 _LEAN = 3.5
 """Pixels by which panels may lean in the frame without another look."""
 
@@ -43,20 +39,8 @@ _GAIN = 1.05
 _AS_GOOD = 0.98
 """Value of a straighter look, against the best before it, from which it is taken."""
 
-_SMALLER, _A_LITTLE_SMALLER = (0.5, 0.95), 0.7
-"""Area of a panel, against that of the outer edge of tape around it; and when others are as large as before."""
-
-_LESS_SURE, _DARKER = 0.1, 4.0
-"""Mean quality, and L* of the gutters, by which panels may be less than what is drawn around them."""
-
 _EVEN = 0.05
 """Share of an even part of a sheet that is left off each of its sides as gutter."""
-
-_FAIR, _PLENTY = 0.8, 0.92
-"""Least and mean quality of panels from which they are seen for sure."""
-
-_ENOUGH, _WELL = 1000.0, 0.75
-"""Value of a look, and mean quality of its panels, from which no other pose of the sheet is tried."""
 
 
 @dataclass(frozen=True)
@@ -85,20 +69,22 @@ def find_panels(
     """
     size = (rgb.shape[1], rgb.shape[0])
     view = View(rgb, size)
-    seen = segments(lab(rgb))
-    best: tuple[_Look, Pose] | None = None
+    colour = lab(rgb)
+    seen = segments(colour)
+    light = float(np.percentile(colour[::4, ::4, 0], 95))
+    best: tuple[Look, Pose] | None = None
     tried: list[Pose] = []
     for pose in poses(seen, size, _POSES):
         if any(alike(pose, other) for other in tried):
             continue
         tried.append(pose)
-        look = _look(view, pose.to_photo)
-        best = (look, pose) if best is None or _better(look, best[0]) else best
-        if best[0].sure or best[0].plain:
+        look = look_at(view, pose.to_photo)
+        best = (look, pose) if best is None or outweighs(look, best[0], light) else best
+        if (best[0].sure or best[0].plain) and on_paper(best[0], light):
             break
     if best is None or not best[0].chosen:
         return None
-    look = _closer(view, seen, *best, closer)
+    look = _closer(view, seen, *best, closer, _LOOKS - len(tried) - 1)
     found = Found(look.frame, *in_grid(look.frame, look.chosen, layout))
     if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
         return None
@@ -113,7 +99,7 @@ def find_within(rgb: NDArray[np.uint8], sheet: Points, layout: tuple[int, int]) 
     width, height = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
     plane = homography(UNIT * [width, height], sheet)
     frame = square_on(View(rgb, size), plane, sheet)
-    found = Found(frame, *in_grid(frame, _chosen(frame), layout))
+    found = Found(frame, *in_grid(frame, panels_of(frame), layout))
     if found.layout == layout:
         return found
     rows, columns = layout
@@ -128,76 +114,26 @@ def find_within(rgb: NDArray[np.uint8], sheet: Points, layout: tuple[int, int]) 
     return Found(frame, [Rectangle(part, (0.0,) * 4, (0.0,) * 3, 0.0) for part in parts], layout)
 
 
-@dataclass(frozen=True)
-class _Look:
-    frame: Frame
-    chosen: list[Rectangle]
-    value: float
-
-    @property
-    def sure(self) -> bool:
-        """Whether no other look is needed."""
-        quality = [each.quality for each in self.chosen]
-        return bool(quality) and min(quality) > _FAIR and sum(quality) / len(quality) > _PLENTY
-
-    @property
-    def plain(self) -> bool:
-        """Whether so much is seen that the sheet lies as this look has it."""
-        return self.value > _ENOUGH and _mean_quality(self) > _WELL
-
-    @property
-    def whole(self) -> bool:
-        """Whether no panel is missing from a grid."""
-        return not missing_cells([each.box for each in self.chosen])
-
-
-def _look(view: View, plane: Points, roi: Points | None = None) -> _Look:
-    frame = square_on(view, plane, roi)
-    chosen = _chosen(frame)
-    # Weighed in pixels of the photo, so that looks at different scales can be compared.
-    return _Look(frame, chosen, weight(chosen) * frame.scale)
-
-
-def _chosen(frame: Frame) -> list[Rectangle]:
-    """The panels of a frame, by themselves or in a grid, whichever says more."""
-    survey = Survey(frame)
-    if len(survey.left) == 0 or len(survey.top) == 0:
-        return []
-    found = [each for each in survey.rectangles() if not is_blank(frame, each)]
-    crossings = Crossings(frame)
-    grid = best_grid(survey, crossings, found)
-    together = [] if grid is None else grid[1]
-    drawn = [each for each in together if not is_blank(frame, each)]
-    # What stands in a grid is seen more surely than by itself, and may show that a larger rectangle is two panels.
-    alone = choose(frame, crossings, with_others(found, drawn))
-    # Slabs of a floor stand in rows and columns as well.
-    if 2 * len(drawn) <= len(together):
-        return alone
-    if any(each.plain < _UNPLAIN for each in together) or evidence(together) <= evidence(alone):
-        return alone
-    return together
-
-
-def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer | None) -> _Look:
-    """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean,
-    with what straightens the panels themselves."""
+def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer | None, most: int) -> Look:
+    """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean, at
+    most so many times with what straightens the panels themselves."""
     best = first
     part, roi = _around(view, first, closer)
     if part.finer > _MUCH_FINER:
         seen = segments(lab(part.rgb)).moved(part.origin, part.finer)
     near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
-        second = _look(part, settle(pose, near).to_photo, roi)
-        best = second if _better(second, best) else best
+        second = look_at(part, settle(pose, near).to_photo, roi)
+        best = second if better(second, best) else best
     look, grown = best, len(best.chosen) > len(first.chosen)
-    for _ in range(_STRAIGHTENINGS):
+    for _ in range(most):
         if look.sure and _leaning(look) <= _LEAN and not grown:
             break
         part, roi = _around(view, look, closer)
-        again = _look(part, _straightened(look), roi)
+        again = look_at(part, _straightened(look), roi)
         grown = len(again.chosen) > len(look.chosen)
         gained = grown or again.value > _GAIN * look.value or not again.whole
-        best = again if _better(again, best, _AS_GOOD) else best
+        best = again if better(again, best, _AS_GOOD) else best
         # From a look that is not sure it may take two steps until more is seen.
         if not again.chosen or not gained or (best.sure and best is not again):
             break
@@ -205,54 +141,14 @@ def _closer(view: View, seen: Segments, first: _Look, pose: Pose, closer: Closer
     return best
 
 
-def _better(new: _Look, old: _Look, share: float = 1.0) -> bool:
-    """Whether there is more to say for a look than for an earlier one, or for at least `share` of it.
-
-    Larger rectangles show longer sides, and the outer edge of tape is seen as well as the panels within; so of two
-    looks at the same panels the one that draws them smaller is taken, if it sees them about as surely.
-    """
-    if _drawn_in(new, old):
-        return True
-    return new.value >= share * old.value and not _drawn_in(old, new)
-
-
-def _drawn_in(inner: _Look, outer: _Look) -> bool:
-    """Whether a look shows each panel of another one within it, in gutters that are no darker."""
-    if len(inner.chosen) < 2 or len(inner.chosen) != len(outer.chosen):
-        return False
-    drawn_in, least = 0, 1.0
-    if _mean_quality(inner) < _mean_quality(outer) - _LESS_SURE or _mean_gutter(inner) < _mean_gutter(outer) - _DARKER:
-        return False
-    larger = [quad_of(outer.frame, each) for each in outer.chosen]
-    for each in inner.chosen:
-        quad = quad_of(inner.frame, each)
-        shares = [overlap(quad, other) for other in larger]
-        other = larger[int(np.argmax(shares))]
-        # Within the other one all its area is shared, so that the overlap is the proportion of the two.
-        if max(shares) < _SMALLER[0] or max(shares) < 0.96 * area(quad) / area(other):
-            return False
-        drawn_in += max(shares) < _SMALLER[1]
-        least = min(least, max(shares))
-    # Where but some are drawn in they may have been cut short.
-    return drawn_in == len(larger) or (drawn_in > 0 and least > _A_LITTLE_SMALLER)
-
-
-def _mean_quality(look: _Look) -> float:
-    return float(np.mean([each.quality for each in look.chosen]))
-
-
-def _mean_gutter(look: _Look) -> float:
-    return float(np.mean([each.gutter[0] for each in look.chosen]))
-
-
-def _around_closely(look: _Look) -> tuple[Points, Points]:
+def _around_closely(look: Look) -> tuple[Points, Points]:
     """Top left and bottom right of the part of the photo with panels, their gutters and little else."""
     quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
     reach = _BESIDE * np.ptp(quads, axis=1).max(axis=0)
     return quads.min(axis=(0, 1)) - reach, quads.max(axis=(0, 1)) + reach
 
 
-def _around(view: View, look: _Look, closer: Closer | None) -> tuple[View, Points]:
+def _around(view: View, look: Look, closer: Closer | None) -> tuple[View, Points]:
     """A part of the photo round the panels, with room for more of them, and its corners (4, 2)."""
     quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
     low, high = quads.min(axis=(0, 1)), quads.max(axis=(0, 1))
@@ -268,7 +164,7 @@ def _around(view: View, look: _Look, closer: Closer | None) -> tuple[View, Point
     return View(rgb, view.size, (float(left), float(top)), rgb.shape[1] / (right - left)), roi
 
 
-def _leaning(look: _Look) -> float:
+def _leaning(look: Look) -> float:
     """By how many pixels of the frame corners of panels lie off the rectangles that stand for them, at most."""
     apart = [
         corners(look.frame, each) - np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
@@ -278,7 +174,7 @@ def _leaning(look: _Look) -> float:
     return float(np.percentile(np.abs(np.concatenate(apart)), 90))
 
 
-def _straightened(look: _Look) -> Points:
+def _straightened(look: Look) -> Points:
     """The plane in which the sides of the panels of a look run level and upright."""
     leaning = np.concatenate([corners(look.frame, each) for each in look.chosen])
     straight = []
@@ -289,9 +185,3 @@ def _straightened(look: _Look) -> Points:
     change = homography(np.array(straight), leaning)
     shrink = np.diag([1 / look.frame.scale, 1 / look.frame.scale, 1.0])
     return np.asarray(look.frame.to_photo @ change @ shrink)
-
-
-def quad_of(frame: Frame, rectangle: Rectangle) -> Points:
-    """Corners (4, 2) of a rectangle of the frame in pixels of the photo."""
-    x0, y0, x1, y1 = (edge + 0.5 for edge in rectangle.box)
-    return transform(frame.to_photo, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))

@@ -27,6 +27,10 @@ _CLOSE = 5
 _AGREEING = 0.35
 """Share of the averaged change that must be there close by."""
 
+_PLACES, _FARTHEST = 13, 10.0
+"""Places, across and down a photo, at which it is told how far away the plane is, and how much more of it a pixel may
+show than the nearest one does."""
+
 _BORDER = 16
 """Pixels by which a photo is continued beyond its border."""
 
@@ -71,10 +75,8 @@ class View:
 def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     """A photo seen square on. plane (3, 3): takes the sheet's plane to the photo, at about one pixel a unit. roi:
     (n, 2) points of the photo that the frame must hold."""
-    width, height = view.size
-    if roi is None:
-        roi = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=float)
-    on = transform(np.linalg.inv(plane), roi)
+    to_plane = np.linalg.inv(plane)
+    on = transform(to_plane, _not_too_far(to_plane, view.size) if roi is None else roi)
     low, high = on.min(axis=0), on.max(axis=0)
     scale = min(1.25 * view.finer, _LONGEST / float((high - low).max()))
     size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
@@ -91,6 +93,16 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
     return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
+
+
+def _not_too_far(to_plane: NDArray[np.floating], size: tuple[int, int]) -> Points:
+    """Points (n, 2) of a photo of `size` (width, height), but for what lies so far away that it would take up the frame
+    and leave little of it to what is near."""
+    across, down = (np.linspace(0, side, _PLACES) for side in size)
+    points = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2)
+    # The area of the plane that a pixel shows goes by the third power of how far away it is, the inverse of this.
+    near = np.abs(points @ to_plane[2, :2] + to_plane[2, 2])
+    return np.asarray(points[near.max() ** 3 <= _FARTHEST * near**3])
 
 
 def seen_in(frame: Frame, rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:

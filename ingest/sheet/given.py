@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.sheet.finding import Found, quad_of
+from ingest.sheet.finding import Found
 from ingest.sheet.frame import View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, overlap, proportion, transform
+from ingest.sheet.looks import quad_of
 from ingest.sheet.order import reading_order
 from ingest.sheet.rectangles import Rectangle
 

@@ -31,6 +31,9 @@ _LIGHTER, _LIKE = 8.0, -5.0
 """L* by which bare paper or a slab is lighter than a gutter of tape or a joint, and by which it may be darker when it
 is of the gutter's own material."""
 
+_DARKER = 2.0
+"""L* below its gutter from which something dark is drawn in a rectangle."""
+
 _EVEN, _VERY_EVEN = 12.0, 7.0
 """Range of the mean tones in L*, a slow change taken off, up to which nothing is drawn, for the one and the other."""
 
@@ -87,12 +90,18 @@ def is_blank(frame: Frame, rectangle: Rectangle) -> bool:
         return False
     sums = here[: tall * _CELLS, : wide * _CELLS].reshape(_CELLS, tall, _CELLS * wide).sum(axis=1)
     cells = sums.reshape(_CELLS, _CELLS, wide).sum(axis=2) / (tall * wide)
-    median = float(np.sort(cells, axis=None)[cells.size // 2])
+    tones = np.sort(cells, axis=None)
+    median = float(tones[cells.size // 2])
+    if median > rectangle.gutter[0] + _LIGHTER and tones[cells.size // 32] > rectangle.gutter[0] - _DARKER:
+        # Lighter than its gutter all over, as slabs between dark joints are: drawings hold darks.
+        return True
     if median < rectangle.gutter[0] + _LIKE:
         return False
     # Light that falls off over them is no drawing either.
-    x = np.arange(_CELLS) - (_CELLS - 1) / 2
-    slope = float(_CELLS * (x * x).sum())
+    # What lies along the border may be the joint itself.
+    cells = cells[1:-1, 1:-1]
+    x = np.arange(_CELLS - 2) - (_CELLS - 3) / 2
+    slope = float((_CELLS - 2) * (x * x).sum())
     rest = cells - x * float((cells @ x).sum() / slope) - (x * float((x @ cells).sum() / slope))[:, None]
     ranked = np.sort(rest, axis=None)
     spread = ranked[-1 - len(ranked) // 32] - ranked[len(ranked) // 32]

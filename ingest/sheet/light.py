@@ -109,10 +109,11 @@ def fit_light(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> Ligh
 
 def _averaged(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> tuple[Numbers, Numbers]:
     height, width = (side // grain for side in strips.shape)
-    cut = (slice(0, height * grain), slice(0, width * grain))
-    weight = strips[cut].reshape(height, grain, width, grain).astype(np.float64)
-    total = (linear[cut].reshape(height, grain, width, grain, 3) * weight[..., None]).sum(axis=(1, 3))
-    share = weight.sum(axis=(1, 3))
+    rows, columns = np.nonzero(strips[: height * grain, : width * grain])
+    cell, cells = rows // grain * width + columns // grain, height * width
+    seen = linear[rows, columns]
+    total = np.stack([np.bincount(cell, seen[:, c], cells) for c in range(3)], axis=-1).reshape(height, width, 3)
+    share = np.bincount(cell, minlength=cells).reshape(height, width).astype(np.float64)
     return total / np.maximum(share, 1)[..., None], share / grain**2
 
 

@@ -40,6 +40,12 @@ _MOST = 240
 _BESIDE = 5.0
 """Pixels from a segment at which it is looked what lies beside it."""
 
+_CROWD_REACH, _PARALLEL = 0.04, np.cos(np.radians(8.0))
+"""How far beside a segment, as a share of the longer side, others are counted that run as it does, within an angle."""
+
+_COMPANY, _CROWDED = 3.0, 0.15
+"""Segments beside one up to which it counts in full, and what it counts for in the thick of others."""
+
 _ROUGH = 1.0
 """Gradient in Lab units a pixel from which a surface is no longer plain."""
 
@@ -98,7 +104,22 @@ def segments(colour: FloatArray) -> Segments:
     # The grain of wood is long but faint; sides of paper and panels are mostly plain to see.
     weights = rows[:, 4] * np.clip(rows[:, 5] / _PLAIN_TO_SEE, 0.15, 1) * _calm(rows, strength)
     order = np.argsort(-weights, kind="stable")[:_MOST]
+    rows, weights = rows[order], weights[order] * _alone(rows[order], _CROWD_REACH * max(colour.shape))
+    order = np.argsort(-weights, kind="stable")
     return Segments(rows[order, :2], rows[order, 2:4], weights[order])
+
+
+def _alone(rows: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
+    """What segments count for by how many run beside them: a side of a panel has that of the next one or the edge of
+    tape near it, a line of the grain of wood many of its kind."""
+    middles, ways, lengths = rows[:, :2], rows[:, 2:4], rows[:, 4]
+    apart = middles[None] - middles[:, None]
+    along = np.abs((apart * ways[:, None]).sum(axis=-1))
+    aside = np.abs(apart[..., 0] * ways[:, None, 1] - apart[..., 1] * ways[:, None, 0])
+    near = (aside < reach) & (along < (lengths[:, None] + lengths) / 2) & (np.abs(ways @ ways.T) > _PARALLEL)
+    # The shorter one beside a long one tells little of it.
+    beside = (near * np.minimum(1, lengths / lengths[:, None])).sum(axis=1) - 1
+    return np.asarray(np.clip(_COMPANY / np.maximum(beside, 1e-6), _CROWDED, 1))
 
 
 def _calm(rows: NDArray[np.float64], strength: FloatArray) -> NDArray[np.float64]:

@@ -21,8 +21,8 @@ _TURNS = np.radians(np.arange(-45.0, 45.0, 1.5))
 _NEAR = np.radians(2.2)
 """A segment counts for a direction when it points there within this angle."""
 
-_NEAR_TO_SETTLE = np.radians(5.0)
-"""The same for segments close to panels, of which few are grain or clutter."""
+_REACH = np.radians(5.0)
+"""The same when a pose is first drawn to segments: places that are tried lie up to half as much apart."""
 
 _FOCAL_SPREAD = 0.2
 _SAME = 1.0
@@ -107,7 +107,7 @@ def _scores(turns: Points, focal: float, centre: tuple[float, float], found: Seg
 
 def settle(pose: Pose, found: Segments) -> Pose:
     """A pose brought nearer to what some of the segments say."""
-    return _settled(pose.turn, pose.focal, pose.centre, found, _NEAR_TO_SETTLE)
+    return _settled(pose.turn, pose.focal, pose.centre, found)
 
 
 def _way(turn: Points) -> float:
@@ -147,9 +147,9 @@ def _errors(turns: Points, focal: Points, centre: tuple[float, float], found: Se
     return np.asarray((to_x * found.directions[:, 1] - to_y * found.directions[:, 0]) / size)
 
 
-def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments, widest: float = _NEAR) -> Pose:
+def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Pose:
     usual = focal
-    near = widest
+    near = _REACH
     for _ in range(_STEPS):
         moves = np.eye(4) * [1e-4, 1e-4, 1e-4, 1e-4]
         turns = np.stack([turn, *(turn @ _rotation(move[:3]) for move in moves)])
@@ -168,7 +168,7 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
         turn = turn @ _rotation(step[:3])
         focal = float(np.clip(focal * np.exp(step[3]), 0.5 * usual, 2.2 * usual))
         near = max(np.radians(1.0), near * 0.85)
-    turn = _freed(turn, focal, centre, found, widest)
+    turn = _freed(turn, focal, centre, found)
     error = _errors(turn[None], np.array([focal]), centre, found)[0]
     hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
     first = hits[0] >= hits[1]
@@ -176,13 +176,13 @@ def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Seg
     return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
 
 
-def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments, widest: float) -> Points:
+def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Points:
     """Both axes of a pose, each drawn to the segments by itself.
 
     In a photo that was cropped the lens's axis is not at the centre, and axes at right angles do not look so.
     """
     axes = turn.copy()
-    near = widest
+    near = _REACH
     for _ in range(_STEPS):
         error = _errors(axes[None], np.array([focal]), centre, found)[0]
         mine = np.abs(error).argmin(axis=0)

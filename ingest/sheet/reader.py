@@ -124,8 +124,8 @@ def _panel(
     shines = shining(flat, raw, flattened.white)
     mask = ~shines if shines.any() else None
     shown = _CODES[np.rint(np.clip(flat, 0, 1) * (len(_CODES) - 1)).astype(np.intp)]
-    confidence = 1.0 if told else round(seen.quality, 3)
-    notes = words.of_panel(mask, clipped_share(raw), seen.quality, told)
+    confidence = 1.0 if told else round(seen.confidence, 3)
+    notes = words.of_panel(mask, clipped_share(raw), confidence)
     return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))
 
 

@@ -33,6 +33,9 @@ _SLIM = 6.0
 _STRIP = (4, 8)
 """Pixels outside a side between which the gutter is looked at."""
 
+_SEEN = 0.7
+"""Share of a side along which an edge must be seen for it to be beyond doubt."""
+
 _MEAN_SUPPORT, _LEAST_SUPPORT, _OTHER_SUPPORT = 0.6, 0.22, 0.45
 _MOST_KEPT, _MOST_JUDGED = 300, 3000
 _ALIKE = 5
@@ -53,6 +56,11 @@ class Rectangle:
     def quality(self) -> float:
         """0..1, from support and plainness."""
         return sum(self.support) / 4 * (0.5 + 0.5 * self.plain)
+
+    @property
+    def confidence(self) -> float:
+        """0..1, how sure it is that a panel ends at all four sides: quality, less where one of them is hardly seen."""
+        return self.quality * min(1.0, 0.5 + 0.5 * min(self.support) / _SEEN)
 
     @property
     def worth(self) -> float:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ingest.lightness import LUMINANCE_ROW, FloatArray
+from ingest.windows import mean_around
 
 CLIPPED = 0.965
 """Linear light from which a channel counts as clipped: code 251 of 255 in sRGB."""
@@ -23,9 +24,11 @@ def shining(flat: FloatArray, raw: FloatArray, white: float) -> NDArray[np.bool_
     """Where a panel shines (h, w): flat and raw are (h, w, 3) linear light, flattened with its paper at `white` and as
     photographed. Patches too small to matter are let go."""
     tone = flat @ np.asarray(LUMINANCE_ROW, dtype=np.float32)
-    brightest = ndimage.uniform_filter(tone, 5)
-    clipped = ndimage.uniform_filter((raw.min(axis=-1) > CLIPPED).astype(np.float32), 3) > 0.5
+    brightest = mean_around(tone, 2)
+    clipped = mean_around((raw.min(axis=-1) > CLIPPED).astype(np.float32), 1) > 0.5
     spots = (brightest > _BRIGHTER * white) | (clipped & (brightest > 1.03 * white))
+    if not spots.any():
+        return spots
     labels, count = ndimage.label(spots)
     if count == 0:
         return np.zeros(tone.shape, dtype=bool)

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from ingest.lightness import LUMINANCE_ROW, FloatArray, luminance_CIE1976
 from ingest.sheet.light import Light
 from ingest.sheet.rectangles import Rectangle
+from ingest.sheet.shine import CLIPPED
+from ingest.windows import all_along, change_along, mean_around
 
 WHITE = 95.0
 """L* that bare white paper is given in a flattened panel."""
@@ -25,6 +26,9 @@ CHALK = 92.0
 
 _NEAR, _FAR = 4, 11
 """Pixels of the frame outside a panel between which its strip lies."""
+
+_PLAIN = 0.035
+"""Change of the logarithm of light a pixel, up to which a surface is plain."""
 
 _LIGHTER = 1.1
 _COLOURED = 0.16
@@ -71,6 +75,9 @@ def material(linear: FloatArray, light: Light, chosen: list[Rectangle], plain: _
     other = beyond is not None and abs(float(np.log(beyond @ row))) > 0.05
     paper_beyond = beyond is not None and float(beyond @ row) > 1.05 and _tint(beyond * own) < _COLOURED
     lighter = float(lights @ row)
+    if paper_beyond and beyond is not None and lighter > _LIGHTER * float(beyond @ row):
+        # Lights that are lighter than the paper around the tape are chalk, and the paper is toned.
+        return Material(float(luminance_CIE1976(CHALK)) / lights, True, True, True)
     if paper_beyond and beyond is not None:
         return Material(white / beyond, False, True, True)
     if _tint(own) < -_COLOURED or (_tint(own) > 0.1 and other and lighter > _LIGHTER):
@@ -111,7 +118,7 @@ def _lights(linear: FloatArray, light: Light, boxes: list[tuple[float, float, fl
         seen = _relative(linear, light, rows.ravel(), columns.ravel())
         tone = seen @ row
         raw = linear[rows.ravel().astype(int), columns.ravel().astype(int)].min(axis=-1)
-        tone = np.where(raw > 0.93, 0, tone)
+        tone = np.where(raw > CLIPPED, 0, tone)
         top_tone = np.percentile(tone, 96)
         group = seen[(tone > 0.94 * top_tone) & (tone < 1.06 * top_tone)]
         if len(group) > 40 and (not found or float(np.median(group, axis=0) @ row) > float(best @ row)):
@@ -146,6 +153,6 @@ def _beyond(
 def plain_parts(linear: FloatArray, inside: _Bools) -> _Bools:
     """Where a frame in linear sRGB (h, w, 3) is plain: no edge and no rough texture."""
     tone = np.log(np.maximum(linear @ np.asarray(LUMINANCE_ROW, dtype=np.float32), 1e-3))
-    smooth = ndimage.uniform_filter(tone, 3)
-    change = np.maximum(np.abs(ndimage.sobel(smooth, 0)), np.abs(ndimage.sobel(smooth, 1))) / 8
-    return np.asarray((ndimage.uniform_filter(change, 3) < 0.035) & ndimage.binary_erosion(inside, iterations=3))
+    smooth = mean_around(tone, 1)
+    change = np.maximum(np.abs(change_along(smooth, 0)), np.abs(change_along(smooth, 1)))
+    return (mean_around(change, 1) < _PLAIN) & all_along(all_along(inside, 3, 0), 3, 1)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ingest.sheet.sheet import Panel
 
 _UNSURE_LIGHT = 0.75
-_UNSURE_PANEL = 0.75
+_UNSURE_PANEL = 0.85
 _BURNT = 0.15
 
 
@@ -68,7 +68,7 @@ def of_sheet(flattened: Flattened, panels: Sequence[Panel]) -> list[str]:
     return notes
 
 
-def of_panel(mask: NDArray[np.bool_] | None, clipped: float, quality: float, told: bool) -> list[str]:
+def of_panel(mask: NDArray[np.bool_] | None, clipped: float, confidence: float) -> list[str]:
     """Notes on one panel."""
     notes = []
     if mask is not None:
@@ -76,8 +76,8 @@ def of_panel(mask: NDArray[np.bool_] | None, clipped: float, quality: float, tol
         notes.append(f"{_percent(share)} of this panel shines and is left out of the reading.")
     elif clipped > _BURNT:
         notes.append(f"{_percent(clipped)} of this panel is burnt out to white in the photo.")
-    if not told and quality < _UNSURE_PANEL:
-        notes.append("The sides of this panel are faint; check its corners.")
+    if confidence < _UNSURE_PANEL:
+        notes.append("Not sure where this panel ends, as its sides are faint: drag its corners where they belong.")
     return notes
 
 

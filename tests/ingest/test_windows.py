@@ -7,7 +7,7 @@ import pytest
 from scipy import ndimage
 
 from ingest.value_map import MAP_LIGHTNESS, value_map, value_maps
-from ingest.windows import all_along, change_along, extreme, gaussian, share_around, sums_along
+from ingest.windows import all_along, change_along, extreme, gaussian, mean_around, share_around, sums_along
 
 
 @pytest.mark.parametrize("reach", [1, 2, 3, 4, 11])
@@ -36,6 +36,11 @@ def test_windows_along_one_axis_are_those_of_a_filter(shape: tuple[int, int], ax
         np.testing.assert_allclose(total / size, ndimage.uniform_filter1d(field, size, axis, mode="nearest"), atol=1e-5)
     change = ndimage.correlate1d(field, [-0.5, 0, 0.5], axis, mode="nearest")
     np.testing.assert_allclose(change_along(field, axis), change, atol=1e-6)
+
+
+def test_a_mean_around_is_that_of_a_filter() -> None:
+    field = np.random.default_rng(7).random((40, 61)).astype(np.float32)
+    np.testing.assert_allclose(mean_around(field, 2), ndimage.uniform_filter(field, 5, mode="nearest"), atol=1e-5)
 
 
 @pytest.mark.parametrize("shape", [(40, 61), (500, 400)])
