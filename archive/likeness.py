@@ -24,12 +24,16 @@ _BENDING, _STRETCHING, _PARTNESS = 8.0, 0.15, 0.30
 """Taken off for bending (root mean square, shares of the frame), for another format (octaves of width to height), and
 for the share of the work that is left out: a small part of some work is like nearly anything."""
 
+_EASY_STRETCH, _EASY_PART = 0.3, 0.1
+"""Octaves and share up to which stretching and leaving out take off less than half of that: a hand, and a photo at a
+slant, are out by so much, and works must not change places for it."""
+
 _STEP, _STEPS = 2.0, 51
 """Steps of L* within which tones share a rank, and how many there are."""
 
 _FAINT = 0.05
 
-_SPREAD_OUT = 0.4
+_SPREAD_OUT = 0.44
 """Power that spreads the low end of the sum, where all but the closest works lie, over half the scale."""
 
 
@@ -46,8 +50,18 @@ def similarity(studies: Floats, thresholds: Floats, aligned: Alignments, strain:
         + _BORDERS * agreement_of_borders(studies, seen)
         + _ORDER * agreement_in_order(studies, seen)
     )
-    taken = _BENDING * aligned.bend + _STRETCHING * strain + _PARTNESS * (1 - (x1 - x0) * (y1 - y0))
+    left_out = 1 - (x1 - x0) * (y1 - y0)
+    taken = (
+        _BENDING * aligned.bend
+        + _STRETCHING * _gently(strain, _EASY_STRETCH)
+        + _PARTNESS * _gently(left_out, _EASY_PART)
+    )
     return _spread_out(liked - taken)
+
+
+def _gently(amount: Floats, easy: float) -> Floats:
+    """Amounts from 0 up, little at first, half at `easy`, and far beyond it nearly as they are."""
+    return np.asarray(amount * amount / (amount + np.float32(easy)), dtype=np.float32)
 
 
 def _spread_out(total: Floats) -> Floats:

@@ -87,6 +87,12 @@ def test_a_part_a_bend_and_a_stretched_format_each_cost_something() -> None:
     assert _similarity(work, work[None], strain=0.5)[0] < _similarity(work, work[None], strain=0.1)[0] < 1.0
 
 
+def test_a_little_of_a_stretch_costs_far_less_than_its_share() -> None:
+    work = soft_patterns(1, seed=7)[0]
+    cost = [1 - float(_similarity(work, work[None], strain=octaves)[0]) for octaves in (0.05, 0.5)]
+    assert 0 < cost[0] < cost[1] / 10 / 2
+
+
 def test_similarity_lies_in_0_to_1_for_anything() -> None:
     works = np.concatenate([soft_patterns(50, seed=8), np.full((1, GRID, GRID), 50), 100 - soft_patterns(1, seed=9)])
     for study in (soft_patterns(1, seed=9)[0], np.full((GRID, GRID), 50, dtype=np.float32)):
