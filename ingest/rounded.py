@@ -23,7 +23,13 @@ _ROUND = 0.955
 _ROUND_AT_CORNERS = 0.975
 """The same where the ground shows in the corners of the file alone; dark corners of a picture come near it."""
 
-_TALLEST = 1.4
+_EXACT = 0.985
+"""Overlap from which content on a ground that shows all round hardly has that shape by chance."""
+
+_BEGUN_WITHIN = 0.45
+"""What is then enough of its rim to be away from the ground: flowers as pale as the paper may lie along it."""
+
+_TALLEST = 2.0
 """Height of a pointed arch at most, as a share of that of its picture; more has nearly straight sides."""
 
 _COARSE = 3
@@ -57,7 +63,7 @@ def rounded_shape(
     ]
     # A pointed arch is at least as high as half its width; it may be cut off before its sides are upright.
     outlines += [
-        (_pointed, rise) for rise in np.linspace(width / height / 2, _TALLEST, 25) if width < height * 2 * rise
+        (_pointed, rise) for rise in np.linspace(width / height / 2, _TALLEST, 40) if width < height * 2 * rise
     ]
     coarse = filled[_COARSE // 2 :: _COARSE, _COARSE // 2 :: _COARSE]
     overlaps = [_overlap(coarse, draw(coarse.shape[0], coarse.shape[1], rise)) for draw, rise in outlines]
@@ -77,7 +83,8 @@ def rounded_shape(
         return None
     even = float(np.median(np.abs(lightness[outside] - np.median(lightness[outside])))) <= EVEN
     begun = float((away[curve] > STEP).mean())
-    return shape if even and begun >= BEGUN else None
+    least = _BEGUN_WITHIN if overlaps[best] >= _EXACT and not at_corners else BEGUN
+    return shape if even and begun >= least else None
 
 
 def _shape(height: int, width: int, rise: float | None, inset: int = 0) -> NDArray[np.bool_]:
