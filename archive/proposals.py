@@ -16,7 +16,7 @@ from PIL import Image
 from scipy import ndimage
 
 from archive.placing import Belonging, Placer
-from ingest.lightness import LUMINANCE_ROW, FloatArray, lightness_CIE1976, linear_from_srgb
+from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, FloatArray, lightness_CIE1976
 from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture
 from ingest.reading import Reading, read_tone
 from ingest.signature import GRID, fields
@@ -52,8 +52,6 @@ _LEAST_SHARE, _LEAST_SPAN = 0.1, 35.0
 
 _ALIKE, _SAME_PLACE = 0.85, 0.5
 """Correlation of tones, and share that two crops have in common, from which on two proposals are the same."""
-
-_LINEAR = linear_from_srgb(np.arange(256) / 255.0)
 
 
 @dataclass(frozen=True)
@@ -244,7 +242,7 @@ def _common(first: Part, second: Part) -> float:
 
 
 def _luminance(rgb: NDArray[np.uint8]) -> FloatArray:
-    return np.asarray(_LINEAR[rgb] @ np.asarray(LUMINANCE_ROW, dtype=np.float32))
+    return np.asarray(LIGHT_OF_CODE[rgb] @ np.asarray(LUMINANCE_ROW, dtype=np.float32))
 
 
 def _small(field: FloatArray, side: int) -> FloatArray:

@@ -28,6 +28,10 @@ def linear_from_srgb(coded: ArrayLike) -> FloatArray:
     return np.where(c <= 0.04045, c / 12.92, ((np.maximum(c, 0.04045) + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
 
+LIGHT_OF_CODE = linear_from_srgb(np.arange(256) / 255.0)
+"""(256,) linear light, 0..1, of each 8-bit sRGB code: to look it up is far quicker than to work it out."""
+
+
 def srgb_from_linear(linear: ArrayLike) -> FloatArray:
     """Coded sRGB values, 0..1, of linear light 0..1, of any shape."""
     y = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0)
@@ -54,7 +58,5 @@ def grey_code(lightness: float) -> int:
 def srgb_lightness(rgb: ArrayLike) -> FloatArray:
     """L*, 0..100, shape (...,), of 8-bit sRGB colours, shape (..., 3)."""
     codes = np.asarray(rgb)
-    linear = linear_from_srgb(np.arange(256) / 255.0)[codes] if codes.dtype == np.uint8 else None
-    if linear is None:
-        linear = linear_from_srgb(codes.astype(np.float64) / 255.0)
+    linear = LIGHT_OF_CODE[codes] if codes.dtype == np.uint8 else linear_from_srgb(codes.astype(np.float64) / 255.0)
     return lightness_CIE1976(linear @ np.asarray(LUMINANCE_ROW, dtype=np.float32))

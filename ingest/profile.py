@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
-from ingest.lightness import LUMINANCE_ROW, FloatArray, linear_from_srgb, luminance_CIE1976
+from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, FloatArray, luminance_CIE1976
 
 # D50 to D65, Bradford (values as published by B. Lindbloom for the ASTM E308 whites).
 _D50_TO_D65 = np.array(
@@ -49,7 +49,7 @@ class ToneCurves:
 
 
 def _srgb_curve() -> NDArray[np.float64]:
-    return linear_from_srgb(np.arange(256) / 255.0).astype(np.float64)
+    return LIGHT_OF_CODE.astype(np.float64)
 
 
 SRGB = ToneCurves("sRGB, assumed: the file carries no profile", LUMINANCE_ROW, (_srgb_curve(),) * 3)

@@ -7,14 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.lightness import LUMINANCE_ROW, FloatArray, lightness_CIE1976, linear_from_srgb, luminance_CIE1976
+from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, FloatArray, lightness_CIE1976, luminance_CIE1976
 from ingest.sheet.finding import Found
 from ingest.sheet.frame import seen_in
 from ingest.sheet.light import Light, fit_light
 from ingest.sheet.shine import CLIPPED
 from ingest.sheet.strips import WHITE, Material, material, plain_parts, strips_of
-
-_LINEAR = linear_from_srgb(np.arange(256) / 255.0)
 
 _GRAIN = 4
 _TOLERANCE = 2.0
@@ -52,7 +50,7 @@ class Flattened:
 
 def flatten(rgb: NDArray[np.uint8], found: Found) -> Flattened:
     """The light on the panels found in a photo (h, w, 3) uint8, sRGB."""
-    seen = _LINEAR[seen_in(found.frame, rgb)]
+    seen = LIGHT_OF_CODE[seen_in(found.frame, rgb)]
     plain = plain_parts(seen, found.frame.inside)
     strips = strips_of([each.box for each in found.chosen], plain)
     light = fit_light(seen, strips, _GRAIN)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from ingest.lightness import FloatArray, lightness_CIE1976, linear_from_srgb
+from ingest.lightness import LIGHT_OF_CODE, FloatArray, lightness_CIE1976
 from ingest.windows import BAND, change_along, gaussian
 
 _XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], dtype=np.float32)
@@ -24,7 +24,6 @@ _D65 = np.array([0.9505, 1.0, 1.089], dtype=np.float32)
 EDGE_WEIGHTS = (1.0, 0.5, 0.5)
 """What changes in L*, a* and b* count for in an edge: pictures are coded with their colour blurred and noisy."""
 
-_LINEAR = linear_from_srgb(np.arange(256) / 255.0)
 
 _DIRECTIONS = 12
 _STEEP = 1.1
@@ -77,7 +76,7 @@ def lab(rgb: NDArray[np.uint8]) -> FloatArray:
     planes = np.empty((3, height, width), dtype=np.float32)
     # In bands that stay in the processor's cache.
     for first in range(0, height, BAND):
-        linear = _LINEAR[rgb[first : first + BAND]]
+        linear = LIGHT_OF_CODE[rgb[first : first + BAND]]
         x, y, z = (lightness_CIE1976(linear @ row) for row in _XYZ / _D65[:, None])
         here = planes[:, first : first + BAND]
         here[0] = y

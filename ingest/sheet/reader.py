@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from ingest.lightness import LUMINANCE_ROW, linear_from_srgb, srgb_from_linear
+from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
 from ingest.sheet.finding import Closer, Found, find_panels, find_within
@@ -36,7 +36,6 @@ INSET = 0.008
 """Share of each side of a panel that is filled from further in, so that no line of gutter or tape stands at its border.
 Of sides read from made photos nine in ten lie within 0.005 of their place."""
 
-_LINEAR = linear_from_srgb(np.arange(256) / 255.0)
 _CODES = np.rint(255 * srgb_from_linear(np.linspace(0, 1, 1 << 16))).astype(np.uint8)
 """Codes of linear light, fine enough that none is off by more than a twentieth of a step."""
 
@@ -113,7 +112,7 @@ def _panel(
     size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
     low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
-    raw = _LINEAR[straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)]
+    raw = LIGHT_OF_CODE[straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)]
     # The light is smooth: it is told at every few pixels and filled in between.
     coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
     at = places(quad, coarse, INSET) + 0.5
@@ -138,7 +137,7 @@ def corners_of(quad: Points) -> Corners:
 def panel_picture(panel: Panel) -> Picture:
     """A panel as a picture for `ingest.reading.read_tone`: nothing is trimmed, and what shine hides is masked."""
     height, width = panel.rgb.shape[:2]
-    luminance = _LINEAR[panel.rgb] @ np.asarray(LUMINANCE_ROW, dtype=np.float32)
+    luminance = LIGHT_OF_CODE[panel.rgb] @ np.asarray(LUMINANCE_ROW, dtype=np.float32)
     scale = min(1.0, WORKING_SIDE / max(height, width))
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     field = np.asarray(Image.fromarray(luminance).resize(size, Image.Resampling.BOX))

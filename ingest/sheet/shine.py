@@ -30,8 +30,6 @@ def shining(flat: FloatArray, raw: FloatArray, white: float) -> NDArray[np.bool_
     if not spots.any():
         return spots
     labels, count = ndimage.label(spots)
-    if count == 0:
-        return np.zeros(tone.shape, dtype=bool)
     size = np.bincount(labels.ravel(), minlength=count + 1)
     size[0] = 0
     kept = (size >= max(9, _SMALLEST * tone.size))[labels]

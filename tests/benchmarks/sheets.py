@@ -35,7 +35,7 @@ from sheet_checks import compare, jaccard, proportions, rotated, through, turned
 from sheet_maker import DIFFICULTIES, Difficulty, MadePanel, MadePhoto, make_photo  # noqa: E402
 from sheet_textures import APART, FIRST, OTHER  # noqa: E402
 
-from ingest.lightness import LUMINANCE_ROW, FloatArray, lightness_CIE1976, linear_from_srgb  # noqa: E402
+from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, FloatArray, lightness_CIE1976, linear_from_srgb  # noqa: E402
 from ingest.reading import read, read_tone  # noqa: E402
 from ingest.sheet import Sheet, panel_picture, read_sheet, reader  # noqa: E402
 from ingest.sheet.finding import Found  # noqa: E402
@@ -69,7 +69,7 @@ class Lights:
 
     def __call__(self, rgb: NDArray[np.uint8], found: Found) -> Flattened:
         told = self._flatten(rgb, found)
-        self.last = (linear_from_srgb(np.arange(256) / 255.0)[rgb], found, told)
+        self.last = (LIGHT_OF_CODE[rgb], found, told)
         return told
 
 
