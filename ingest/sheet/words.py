@@ -77,7 +77,7 @@ def of_panel(mask: NDArray[np.bool_] | None, clipped: float, confidence: float) 
     elif clipped > _BURNT:
         notes.append(f"{_percent(clipped)} of this panel is burnt out to white in the photo.")
     if confidence < _UNSURE_PANEL:
-        notes.append("Not sure where this panel ends, as its sides are faint: drag its corners where they belong.")
+        notes.append("Not sure where this panel ends, as its sides are faint: set its corners where they belong.")
     return notes
 
 
