@@ -80,7 +80,9 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     low, high = on.min(axis=0), on.max(axis=0)
     scale = min(1.25 * view.finer, _LONGEST / float((high - low).max()))
     size = np.maximum(np.ceil((high - low) * scale).astype(int), 8)
-    place = np.array([[1 / scale, 0, low[0]], [0, 1 / scale, low[1]], [0, 0, 1]])
+    # Pixels lie evenly about the middle, so that a turned photo has the same.
+    first = (low + high) / 2 - size / (2 * scale)
+    place = np.array([[1 / scale, 0, first[0]], [0, 1 / scale, first[1]], [0, 0, 1]])
     to_photo = plane @ place
     inside = _within(to_photo, (int(size[0]), int(size[1])), view.size)
     to_view = np.array([[1, 0, -view.origin[0]], [0, 1, -view.origin[1]], [0, 0, 1 / view.finer]]) @ to_photo

@@ -16,8 +16,8 @@ from ingest.sheet.order import missing_cells
 from ingest.sheet.packing import evidence, weight
 from ingest.sheet.rectangles import Rectangle, Survey, with_others
 
-_UNPLAIN = 0.35
-"""Share of plain surroundings below which a grid is chance."""
+_UNPLAIN, _CHANCE = 0.35, 0.5
+"""Share of plain surroundings, and quality of any of its panels, below which a grid is chance."""
 
 _SMALLER, _A_LITTLE_SMALLER = (0.5, 0.95), 0.7
 """Area of a panel, against that of the outer edge of tape around it; and when others are as large as before."""
@@ -86,7 +86,8 @@ def panels_of(frame: Frame) -> list[Rectangle]:
     # Slabs of a floor stand in rows and columns as well.
     if 2 * len(drawn) <= len(together):
         return alone
-    if any(each.plain < _UNPLAIN for each in together) or evidence(together) <= evidence(alone):
+    chance = any(each.plain < _UNPLAIN or each.quality < _CHANCE for each in together)
+    if chance or evidence(together) <= evidence(alone):
         return alone
     return together
 

@@ -18,15 +18,20 @@ from ingest.sheet.lines import Segments
 _SLANTS = np.radians([0.0, 7.0, 14.0, 21.0, 28.0, 35.0, 41.0])
 _WAYS = 16
 _TURNS = np.radians(np.arange(-45.0, 45.0, 1.5))
-_NEAR = np.radians(2.2)
-"""A segment counts for a direction when it points there within this angle."""
+_NEAR = np.radians(5.0)
+"""A segment counts for a direction when it points there within this angle: places that are tried lie up to half as much
+apart. With less, planes that many short segments fit by chance come before that of the sheet."""
 
 _REACH = np.radians(5.0)
-"""The same when a pose is first drawn to segments: places that are tried lie up to half as much apart."""
+"""The same when a pose is first drawn to segments."""
 
 _FOCAL_SPREAD = 0.2
-_SAME = 1.0
-"""Degrees up to which two poses are the same."""
+_SAME, _OTHER = 1.0, 3.0
+"""Degrees up to which two poses are the same, and from which one is tried besides another."""
+
+_PLACES, _FREED = 32, 8
+"""Places of the coarse search from which poses are drawn to the segments, and how many of them, at most, are then drawn
+to them axis by axis."""
 
 _TOGETHER = 400
 """Rotations that are tried at once, so that what is made of them stays in the processor's cache."""
@@ -64,15 +69,19 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     score = np.concatenate([
         _scores(part, focal, centre, found) for part in np.array_split(turns, -(-len(turns) // _TOGETHER))
     ])  # fmt: skip
+    # The place that explains most may lie on the slope of a lesser peak, so many are drawn to segments.
+    places = turns[np.argsort(-score, kind="stable")[:_PLACES]]
+    drawn, focals = _drawn(places, focal, centre, found)
     chosen: list[Pose] = []
-    ways: list[float] = []
-    for at in np.argsort(-score, kind="stable")[:400]:
-        way = _way(turns[at])
-        if any(abs((way - other + 45) % 90 - 45) < 5 for other in ways):
+    freed: list[np.intp] = []
+    for at in np.argsort(-_explained(drawn, focals, centre, found), kind="stable"):
+        if any(_apart(drawn[at], drawn[other]) < _SAME for other in freed):
             continue
-        ways.append(way)
-        chosen.append(_settled(turns[at], focal, centre, found))
-        if len(chosen) == most:
+        freed.append(at)
+        pose = _pose(_freed(drawn[at], float(focals[at]), centre, found), float(focals[at]), centre, found)
+        if not any(_apart(pose.turn, other.turn) < _OTHER for other in chosen):
+            chosen.append(pose)
+        if len(chosen) == most or len(freed) == _FREED:
             break
     return sorted(chosen, key=lambda pose: -pose.score)
 
@@ -107,12 +116,9 @@ def _scores(turns: Points, focal: float, centre: tuple[float, float], found: Seg
 
 def settle(pose: Pose, found: Segments) -> Pose:
     """A pose brought nearer to what some of the segments say."""
-    return _settled(pose.turn, pose.focal, pose.centre, found)
-
-
-def _way(turn: Points) -> float:
-    """Direction of the sheet's first axis in the photo, in degrees."""
-    return float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0])))
+    turns, focals = _drawn(pose.turn[None], pose.focal, pose.centre, found)
+    turn, focal = turns[0], float(focals[0])
+    return _pose(_freed(turn, focal, pose.centre, found), focal, pose.centre, found)
 
 
 @cache
@@ -147,33 +153,46 @@ def _errors(turns: Points, focal: Points, centre: tuple[float, float], found: Se
     return np.asarray((to_x * found.directions[:, 1] - to_y * found.directions[:, 0]) / size)
 
 
-def _settled(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Pose:
-    usual = focal
+def _drawn(turns: Points, usual: float, centre: tuple[float, float], found: Segments) -> tuple[Points, Points]:
+    """Rotations (n, 3, 3), each drawn to the segments near it, and focal lengths (n,)."""
+    turns, focals = turns.copy(), np.full(len(turns), usual)
+    moves = np.concatenate([np.zeros((1, 4)), 1e-4 * np.eye(4)])
+    tilts = np.stack([_rotation(move[:3]) for move in moves])
     near = _REACH
     for _ in range(_STEPS):
-        moves = np.eye(4) * [1e-4, 1e-4, 1e-4, 1e-4]
-        turns = np.stack([turn, *(turn @ _rotation(move[:3]) for move in moves)])
-        focals = focal * np.exp(np.array([0.0, *moves[:, 3]]))
-        error = _errors(turns, focals, centre, found)
-        mine = np.abs(error[0]).argmin(axis=0)
-        chosen = error[:, mine, np.arange(len(mine))]
-        weight = found.weights * np.clip(1 - (chosen[0] / near) ** 2, 0, None) ** 2
-        slope = ((chosen[1:] - chosen[0]) / 1e-4).T
+        tried = np.einsum("nij,mjk->nmik", turns, tilts).reshape(-1, 3, 3)
+        focal = (focals[:, None] * np.exp(moves[:, 3])).ravel()
+        error = _errors(tried, focal, centre, found).reshape(len(turns), len(moves), 2, -1)
+        # Each segment counts for the direction that it fits better.
+        first = np.abs(error[:, :1, :1]) <= np.abs(error[:, :1, 1:])
+        chosen = np.where(first, error[:, :, :1], error[:, :, 1:])[:, :, 0]
+        weight = found.weights * np.clip(1 - (chosen[:, 0] / near) ** 2, 0, None) ** 2
+        slope = (chosen[:, 1:] - chosen[:, :1]) / 1e-4
         # The focal length is drawn to the usual one, as strongly as a few long segments would draw it.
-        hold = float(weight.sum()) * 0.15 * (np.radians(0.7) / _FOCAL_SPREAD) ** 2 + 1e-9
-        matrix = slope.T @ (slope * weight[:, None]) + np.diag([1e-6, 1e-6, 1e-6, hold])
-        vector = slope.T @ (chosen[0] * weight) + np.array([0, 0, 0, hold * np.log(focal / usual)])
-        step = -np.linalg.solve(matrix, vector)
-        step *= min(1.0, 0.1 / max(float(np.abs(step).max()), 1e-9))
-        turn = turn @ _rotation(step[:3])
-        focal = float(np.clip(focal * np.exp(step[3]), 0.5 * usual, 2.2 * usual))
+        hold = weight.sum(axis=1) * 0.15 * (np.radians(0.7) / _FOCAL_SPREAD) ** 2 + 1e-9
+        weighed = slope * weight[:, None]
+        matrix = weighed @ slope.transpose(0, 2, 1) + 1e-6 * np.eye(4)
+        matrix[:, 3, 3] += hold
+        vector = np.einsum("nkm,nm->nk", weighed, chosen[:, 0])
+        vector[:, 3] += hold * np.log(focals / usual)
+        step = -np.linalg.solve(matrix, vector[..., None])[..., 0]
+        step *= np.minimum(1.0, 0.1 / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-9))
+        turns = turns @ np.stack([_rotation(each) for each in step[:, :3]])
+        focals = np.clip(focals * np.exp(step[:, 3]), 0.5 * usual, 2.2 * usual)
         near = max(np.radians(1.0), near * 0.85)
-    turn = _freed(turn, focal, centre, found)
-    error = _errors(turn[None], np.array([focal]), centre, found)[0]
-    hits = np.clip(1 - (np.abs(error) / np.radians(1.2)) ** 2, 0, None)
-    first = hits[0] >= hits[1]
-    across, down = float((hits[0] * first) @ found.weights), float((hits[1] * ~first) @ found.weights)
-    return Pose(turn, focal, centre, float(np.sqrt(across * down)) + 0.1 * (across + down))
+    return turns, focals
+
+
+def _explained(turns: Points, focals: Points, centre: tuple[float, float], found: Segments) -> Points:
+    """How much of the segments each of some planes (n, 3, 3), seen with focal lengths (n,), explains, (n,)."""
+    hits = np.clip(1 - (np.abs(_errors(turns, focals, centre, found)) / np.radians(1.2)) ** 2, 0, None)
+    first = hits[:, 0] >= hits[:, 1]
+    across, down = (hits[:, 0] * first) @ found.weights, (hits[:, 1] * ~first) @ found.weights
+    return np.asarray(np.sqrt(across * down) + 0.1 * (across + down))
+
+
+def _pose(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Pose:
+    return Pose(turn, focal, centre, float(_explained(turn[None], np.array([focal]), centre, found)[0]))
 
 
 def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segments) -> Points:
@@ -207,5 +226,11 @@ def _freed(turn: Points, focal: float, centre: tuple[float, float], found: Segme
 
 def alike(first: Pose, second: Pose) -> bool:
     """Whether two poses say nearly the same."""
-    across = (first.turn[:, :2] * second.turn[:, :2]).sum(axis=0)
-    return bool(np.degrees(np.arccos(np.clip(np.abs(across), 0, 1))).max() < _SAME)
+    return _apart(first.turn, second.turn) < _SAME
+
+
+def _apart(first: Points, second: Points) -> float:
+    """Degrees by which the axes of two planes differ at most, whichever of them is called the first."""
+    across = np.abs(first[:, :2].T @ second[:, :2])
+    together = max(min(across[0, 0], across[1, 1]), min(across[0, 1], across[1, 0]))
+    return float(np.degrees(np.arccos(np.clip(together, 0, 1))))
