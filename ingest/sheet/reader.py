@@ -19,7 +19,7 @@ from ingest.sheet.given import as_given, matching
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.rectify import panel_size, places, straighten
 from ingest.sheet.sheet import Corners, Panel, Sheet
-from ingest.sheet.shine import clipped_share, shining
+from ingest.sheet.shine import clipped_share, filled, shining
 
 PHOTO_SIDE = 1600
 """Longest side, in pixels, that a photo has at least when panels are cut from it, if the file has as many."""
@@ -36,6 +36,9 @@ INSET = 0.008
 """Share of each side of a panel that is filled from further in, so that no line of gutter or tape stands at its border.
 Of sides read from made photos nine in ten lie within 0.005 of their place."""
 
+_TRUSTED = 0.35
+"""Confidence below which a panel is not cut, and its corners are asked for."""
+
 _CODES = np.rint(255 * srgb_from_linear(np.linspace(0, 1, 1 << 16))).astype(np.uint8)
 """Codes of linear light, fine enough that none is off by more than a twentieth of a step."""
 
@@ -51,7 +54,8 @@ def read_sheet(
     layout: (rows, columns) of panels, where it is known. corners: four (x, y) in pixels of the upright photo round the
     whole sheet, with a layout of more than one panel; or four round each panel, one panel after another. Raises
     UnreadablePicture when the file is no picture that can be read, ValueError in words when corners or layout make no
-    sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners.
+    sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners. A panel whose ends
+    are not plain is not cut: a wrong panel is worse than a question.
     """
     if layout is not None and not all(1 <= count <= MOST_ROWS for count in layout):
         message = f"A layout has 1 to {MOST_ROWS} rows and as many columns."
@@ -68,14 +72,24 @@ def read_sheet(
         found = as_given(small, [quad * scale * finer for quad in given])
     if found is None or (layout is not None and given is None and found.layout != layout):
         return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(found, layout))
+    asked = ""
+    if given is None:
+        kept = [each for each in found.chosen if each.confidence >= _TRUSTED]
+        if not kept:
+            return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(None, layout))
+        if len(kept) < len(found.chosen):
+            asked = words.ask_for_others(len(found.chosen) - len(kept))
+            found = Found(found.frame, kept, None)
     quads = [quad / finer for quad in found.quads()]
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
     flattened = flatten(small, found)
     panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
               for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
-    notes = words.of_sheet(flattened, panels)
-    return Sheet(width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes))
+    notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]
+    return Sheet(
+        width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes), asked
+    )
 
 
 def _closer(rgb: NDArray[np.uint8], finer: float) -> Closer:
@@ -135,14 +149,14 @@ def corners_of(quad: Points) -> Corners:
 
 
 def panel_picture(panel: Panel) -> Picture:
-    """A panel as a picture for `ingest.reading.read_tone`: nothing is trimmed, and what shine hides is masked."""
+    """A panel as a picture for `ingest.reading.read_tone`: nothing is trimmed, and what shine hides is taken for what
+    lies around it. Left out, it would count as if it lay evenly over the panel's values."""
     height, width = panel.rgb.shape[:2]
     luminance = LIGHT_OF_CODE[panel.rgb] @ np.asarray(LUMINANCE_ROW, dtype=np.float32)
     scale = min(1.0, WORKING_SIDE / max(height, width))
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     field = np.asarray(Image.fromarray(luminance).resize(size, Image.Resampling.BOX))
-    mask = None
     if panel.mask is not None:
         seen = Image.fromarray(panel.mask.astype(np.float32)).resize(size, Image.Resampling.BOX)
-        mask = np.asarray(seen) > 0.99
-    return Picture(panel.rgb, field, mask, width, height, (0, 0, width, height), (), "sRGB")
+        field = filled(field, np.asarray(seen) <= 0.99)
+    return Picture(panel.rgb, field, None, width, height, (0, 0, width, height), (), "sRGB")

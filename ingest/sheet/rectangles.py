@@ -45,12 +45,14 @@ _ALIKE = 5
 @dataclass(frozen=True)
 class Rectangle:
     """box: left, top, right, bottom in pixels of the frame. support: share of each side (left, top, right, bottom)
-    along which an edge is seen. gutter: Lab of the plain material around. plain: 0..1, how much of one colour it is."""
+    along which an edge is seen. gutter: Lab of the plain material around. plain: 0..1, how much of one colour it is.
+    trust: what its confidence is at most."""
 
     box: tuple[float, float, float, float]
     support: tuple[float, float, float, float]
     gutter: tuple[float, float, float]
     plain: float
+    trust: float = 1.0
 
     @property
     def quality(self) -> float:
@@ -60,7 +62,7 @@ class Rectangle:
     @property
     def confidence(self) -> float:
         """0..1, how sure it is that a panel ends at all four sides: quality, less where one of them is hardly seen."""
-        return self.quality * min(1.0, 0.5 + 0.5 * min(self.support) / _SEEN)
+        return min(self.trust, self.quality * min(1.0, 0.5 + 0.5 * min(self.support) / _SEEN))
 
     @property
     def worth(self) -> float:

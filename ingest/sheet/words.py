@@ -35,6 +35,13 @@ def ask_for_corners(found: Found | None, layout: tuple[int, int] | None) -> str:
     )
 
 
+def ask_for_others(count: int) -> str:
+    """The sentence that asks for the corners of panels that are seen, but not where they end."""
+    which = "One more panel was" if count == 1 else f"{count} more panels were"
+    they = "it ends is" if count == 1 else "they end is"
+    return f"{which} seen on the sheet, but where {they} not plain; give the four corners of each panel."
+
+
 def of_sheet(flattened: Flattened, panels: Sequence[Panel]) -> list[str]:
     """Notes on the whole sheet."""
     notes = []
@@ -73,7 +80,7 @@ def of_panel(mask: NDArray[np.bool_] | None, clipped: float, confidence: float) 
     notes = []
     if mask is not None:
         share = float(1 - mask.mean())
-        notes.append(f"{_percent(share)} of this panel shines and is left out of the reading.")
+        notes.append(f"{_percent(share)} of this panel shines and cannot be read; it is taken for what lies around it.")
     elif clipped > _BURNT:
         notes.append(f"{_percent(clipped)} of this panel is burnt out to white in the photo.")
     if confidence < _UNSURE_PANEL:
