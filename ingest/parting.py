@@ -1,7 +1,8 @@
 """Where the tones of a picture part into values: every way of parting them, each by how well it parts.
 
 The thresholds make the values differ as much as they can from one another and as little as they can within
-themselves (Otsu 1979; for several values Liao, Chen & Chung 2001, J. Inf. Sci. Eng. 17:713).
+themselves (Otsu 1979; for several values Liao, Chen & Chung 2001, J. Inf. Sci. Eng. 17:713), and lie rather where few
+tones are (Ng 2006, Pattern Recognit. Lett. 27:1644): a hair moves over whatever lies at a threshold.
 """
 
 from __future__ import annotations
@@ -29,12 +30,18 @@ _DOUBT = 0.004
 mix partings that have nothing in common, and draw a threshold from where a small light or dark ends, until it is lost.
 """
 
-_DOUBT_NEARBY = 0.02
+_DOUBT_NEARBY = 0.05
 """The same among partings that are much alike. Less lets thresholds slip when the file is stored anew."""
 
-_NEARBY = 0.2
-"""How far, as a share of the picture's span of tones, a threshold may lie from another and be much like it (standard
-deviation)."""
+_CROWDING = 0.5
+"""How strongly crowded tones speak against a threshold among partings that are much alike: by this power of e for as
+many as there would be if the picture's span were evenly filled. More lets the threshold leap from one side of a crowd
+to the other."""
+
+_NEARBY = 0.9
+"""How far a threshold may lie from another and be much like it (standard deviation), as a share of the step between the
+values on its two sides. Of the picture's span it would be too far for a small light just above a large middle, and draw
+the threshold down until that light is lost."""
 
 
 def _middles(bins: int) -> Floats:
@@ -70,13 +77,24 @@ class Parting:
         mean under a Gibbs distribution whose temperature is a share of the variance. The single best parting jumps when
         two are nearly as good; this mean passes smoothly between them, and lies in the middle of an empty valley. It is
         taken twice: nearly alone the best among all say which parting it is, then those near it say, more evenly, just
-        where its thresholds lie. One threshold alone gains nothing from that.
+        where its thresholds lie, and the less the more tones lie there. One threshold alone gains nothing from that.
         """
         found = self._mean(self._chances, np.ones((values - 1, len(self._edges))))
         if values == 2:
             return found
-        away = (self._edges - found[:, None]) / max(_NEARBY * (self.high - self.low), 1e-6)
-        return self._mean(self._chances_nearby, np.exp(-(away**2) / 2))
+        steps = np.maximum(np.diff(self.means(found)), 1e-6)
+        away = (self._edges - found[:, None]) / (_NEARBY * steps[:, None])
+        return self._mean(self._chances_nearby, np.exp(-(away**2) / 2 - _CROWDING * self._crowded))
+
+    def between(self, one: Floats, other: Floats, share: float) -> Floats:
+        """Thresholds, L*, that lie a share of the way, 0..1, from some to as many others.
+
+        The way is counted by the tones that are passed as well as by L*, so that a crowd of them is passed slowly and
+        what is empty is passed fast.
+        """
+        passed = np.concatenate([[0.0], np.cumsum(self.weights)]) + self._edges / self._span
+        start, end = np.interp(one, self._edges, passed), np.interp(other, self._edges, passed)
+        return np.asarray(np.interp((1 - share) * start + share * end, passed, self._edges))
 
     def _mean(self, chances: Floats, allowed: Floats) -> Floats:
         """Mean of each threshold, (values - 1,) L*, over all partings: chances (edges, edges) say how strongly what
@@ -93,6 +111,16 @@ class Parting:
     def _edges(self) -> Floats:
         """(bins + 1,) L* at which the bins begin and the last one ends."""
         return np.concatenate([[0.0], (self.centres[:-1] + self.centres[1:]) / 2, [100.0]])
+
+    @property
+    def _span(self) -> float:
+        return max(self.high - self.low, 1e-6)
+
+    @functools.cached_property
+    def _crowded(self) -> Floats:
+        """(edges,) how densely tones lie about each edge; 1 where the picture's span is evenly filled."""
+        around = np.convolve(self.weights, [0.5, 0.5])
+        return np.asarray(around * self._span * _BINS / 100)
 
     @functools.cached_property
     def _chances(self) -> Floats:

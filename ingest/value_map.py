@@ -46,7 +46,7 @@ _LEAST_GAP = 5.0
 _LEAST_GAP_SHARE = 0.165
 """Least step between neighbouring values, as a share of the step from dark to light; below it there are two values."""
 
-_GAP_DOUBT = 0.09
+_GAP_DOUBT = 0.12
 """Width over which the thresholds pass from those of two values to those of three. In between they cross the tones of
 the largest value: the narrower this is, the further a hair moves them."""
 
@@ -154,7 +154,7 @@ def _thresholds(parting: Parting, values: int) -> tuple[tuple[float, ...], int]:
         # Two values: the middle is what lies between them, and hardly anything does. Where it is doubtful whether there
         # are two or three, the thresholds pass evenly from the one reading to the other.
         apart = np.array([dark + (light - dark) / 3, dark + (light - dark) * 2 / 3])
-        thresholds = three * thresholds + (1 - three) * apart
+        thresholds = parting.between(apart, thresholds, three)
     return tuple(float(edge) for edge in thresholds), 3 if three >= 0.5 else 2
 
 
