@@ -164,7 +164,7 @@ def reduce_one(task: Task) -> Outcome:
 
 def _read(task: Task) -> Outcome:
     from ingest.part import read_part
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
     from ingest.reading import read
     from ingest.showing import show
 

@@ -36,7 +36,7 @@ def compare(study: Path, archive: Path, work: str | None, whole: bool, mirrored:
     from archive.beside import lay_beside
     from archive.match import Gallery
     from archive.store import Archive
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
     from ingest.reading import read
 
     opened = Archive.open(archive)

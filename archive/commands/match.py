@@ -63,7 +63,7 @@ def match(
     """
     from archive.match import Gallery
     from archive.store import Archive
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
     from ingest.reading import read
 
     opened = Archive.open(archive)

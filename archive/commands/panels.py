@@ -71,7 +71,7 @@ def panels(photo: Path, out: Path, layout: tuple[int, int] | None, corners: list
     PNG, black there. If the panels cannot be found nothing is written, the exit code is 1, and corners are
     asked for. Neither place nor camera is taken over from the photo.
     """
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
     from ingest.sheet import read_sheet
 
     try:

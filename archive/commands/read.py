@@ -82,7 +82,7 @@ def read(
     shapes are always those of the three-value map. A picture that cannot be read is named with the reason and
     costs the others nothing; the exit code then is 1.
     """
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
     from ingest.reading import read as read_picture
 
     _check_use(pictures, squint, part, map_file)

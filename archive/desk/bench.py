@@ -39,7 +39,7 @@ def main() -> None:
 
 def _answer(answers: IO[bytes], tasks: object, name: str, values: tuple[object, ...]) -> None:
     from archive.desk import wire
-    from ingest.picture import UnreadablePicture
+    from ingest.picture_file import UnreadablePicture
 
     try:
         done = tasks.TASKS[name](*values)  # type: ignore[attr-defined]

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from archive.desk.seen import SeenSheet
-from ingest.picture import UnreadablePicture, picture_size, read_upright
+from ingest.picture import read_upright
+from ingest.picture_file import UnreadablePicture, picture_size
 from ingest.reading import Reading, read, read_tone
 from ingest.sheet import panel_picture, read_sheet
 

@@ -21,7 +21,7 @@ from archive.pages.upload import Asked, asked_by_address, asked_in, open_form, r
 from archive.pages.words import by_line, measure_name, part_words, title_of
 from archive.placing import Belonging
 from archive.suggesting import Suggestion
-from ingest.picture import UnreadablePicture
+from ingest.picture_file import UnreadablePicture
 from ingest.reading import Reading
 from ingest.showing import show
 

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ingest.picture import UnreadablePicture
+from ingest.picture_file import UnreadablePicture
 from ingest.reading import read
 
 SAMPLES = Path(__file__).parents[2] / "public_domain_samples"

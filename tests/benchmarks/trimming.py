@@ -15,7 +15,8 @@ import made_pages as made
 import numpy as np
 from PIL import Image
 
-from ingest.picture import Picture, UnreadablePicture, read_picture
+from ingest.picture import Picture, read_picture
+from ingest.picture_file import UnreadablePicture
 
 LOSS = 0.005
 

@@ -32,7 +32,8 @@ from skimage.segmentation import quickshift
 from sklearn.cluster import KMeans
 
 from ingest.lightness import lightness_CIE1976
-from ingest.picture import UnreadablePicture, read_picture
+from ingest.picture import read_picture
+from ingest.picture_file import UnreadablePicture
 from ingest.squint import squint
 from ingest.value_map import map_picture, value_map
 

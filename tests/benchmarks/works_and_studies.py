@@ -29,7 +29,7 @@ from study_maker import PRESETS, part_of, study_of  # noqa: E402
 
 from archive.match import Gallery  # noqa: E402
 from ingest.lightness import lightness_CIE1976  # noqa: E402
-from ingest.picture import UnreadablePicture  # noqa: E402
+from ingest.picture_file import UnreadablePicture  # noqa: E402
 from ingest.reading import Reading, read  # noqa: E402
 from public_domain_samples import FOLDER  # noqa: E402
 

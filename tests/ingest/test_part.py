@@ -12,7 +12,8 @@ from PIL import Image
 
 from ingest.lightness import lightness_CIE1976
 from ingest.part import part_text, read_part
-from ingest.picture import DISPLAY_SIDE, UnreadablePicture, read_picture
+from ingest.picture import DISPLAY_SIDE, read_picture
+from ingest.picture_file import UnreadablePicture
 from ingest.reading import read
 
 PAPER, GROUND = (240, 236, 228), (60, 52, 46)

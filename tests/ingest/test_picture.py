@@ -21,7 +21,8 @@ from PIL import Image, features
 from scipy import ndimage
 
 from ingest.lightness import lightness_CIE1976, srgb_lightness
-from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture, UnreadablePicture, read_picture
+from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture, read_picture
+from ingest.picture_file import UnreadablePicture
 
 TOLERANCE = 0.02
 COLOURS = ((200, 60, 50), (30, 120, 190), (230, 220, 190), (25, 22, 30))

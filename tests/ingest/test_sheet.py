@@ -15,7 +15,7 @@ from sheet_checks import compare, jaccard, proportions, rotated, turned_back, wa
 from sheet_maker import Difficulty, MadePhoto, make_photo
 
 from ingest.lightness import srgb_lightness
-from ingest.picture import UnreadablePicture
+from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
 from ingest.sheet import Sheet, panel_picture, read_sheet
 from ingest.sheet.ends import to_their_ends
