@@ -41,7 +41,7 @@ _FARTHEST = 1.5
 _GAP = 12
 """Pixels not seen of a side from which it has ended."""
 
-_UNENDED = 0.3
+_UNENDED = 0.2
 """Confidence, at most, of a panel whose sides run on and end nowhere."""
 
 _Bools = NDArray[np.bool_]

@@ -27,6 +27,9 @@ _LOOKS = 5
 _LEAN = 3.5
 """Pixels by which panels may lean in the frame without another look."""
 
+_BENT = 0.8
+"""Lean of the panels, against that before they were straightened, from which straightening is of no more use."""
+
 _BESIDE = 0.25
 """How far beyond the panels, in widths and heights of the largest, edges tell how the sheet lies."""
 
@@ -80,7 +83,7 @@ def find_panels(
         tried.append(pose)
         look = look_at(view, pose.to_photo)
         best = (look, pose) if best is None or outweighs(look, best[0], light) else best
-        if (best[0].sure or best[0].plain) and on_paper(best[0], light):
+        if (best[0].sure or best[0].plain) and on_paper(best[0], light, surely=True):
             break
     if best is None or not best[0].chosen:
         return None
@@ -125,10 +128,13 @@ def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer 
     if len(near.weights) >= 4:
         second = look_at(part, settle(pose, near).to_photo, roi)
         best = second if better(second, best) else best
-    look, grown = best, len(best.chosen) > len(first.chosen)
+    look, grown, before = best, len(best.chosen) > len(first.chosen), np.inf
     for _ in range(most):
-        if look.sure and _leaning(look) <= _LEAN and not grown:
+        lean = _leaning(look)
+        # What leans as before however it is straightened is bent.
+        if look.sure and not grown and (lean <= _LEAN or lean > _BENT * before):
             break
+        before = lean
         part, roi = _around(view, look, closer)
         again = look_at(part, _straightened(look), roi)
         grown = len(again.chosen) > len(look.chosen)

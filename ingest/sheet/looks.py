@@ -25,11 +25,15 @@ _SMALLER, _A_LITTLE_SMALLER = (0.5, 0.95), 0.7
 _LESS_SURE, _DARKER = 0.1, 4.0
 """Mean quality, and L* of the gutters, by which panels may be less than what is drawn around them."""
 
+_SEVERAL_LESS_SURE, _HELD = 0.15, 0.25
+"""Mean quality by which several panels may be less than the sheet that holds them, and how much of it they cover."""
+
 _FAIR, _PLENTY = 0.8, 0.92
 """Least and mean quality of panels from which they are seen for sure."""
 
-_LIGHT, _COLOURED = 0.6, 18.0
-"""L* of gutters, against that of the lightest twentieth of a photo, or chroma, from which they are paper or tape."""
+_LIGHT, _SURELY_LIGHT, _COLOURED = 0.6, 0.7, 18.0
+"""L* of gutters, against that of the lightest twentieth of a photo, from which they may be paper or tape, and from
+which they are; and chroma from which they are tape."""
 
 _ON_PAPER = 0.4
 """Value of a look at panels on paper, against that of one at what may be slabs, from which it is taken."""
@@ -98,9 +102,9 @@ def better(new: Look, old: Look, share: float = 1.0) -> bool:
     Larger rectangles show longer sides, and the outer edge of tape is seen as well as the panels within; so of two
     looks at the same panels the one that draws them smaller is taken, if it sees them about as surely.
     """
-    if _drawn_in(new, old):
+    if _drawn_in(new, old) or _held(new, old):
         return True
-    return new.value >= share * old.value and not _drawn_in(old, new)
+    return new.value >= share * old.value and not _drawn_in(old, new) and not _held(old, new)
 
 
 def outweighs(new: Look, old: Look, light: float) -> bool:
@@ -114,11 +118,12 @@ def outweighs(new: Look, old: Look, light: float) -> bool:
     return better(new, old) and _mean_quality(new) > _mean_quality(old) - _LESS_SURE
 
 
-def on_paper(look: Look, light: float) -> bool:
+def on_paper(look: Look, light: float, *, surely: bool = False) -> bool:
     """Whether gutters are about as light as the lightest of the photo, L* `light`, or coloured as tape is: the joints
-    of a floor are neither."""
+    of a floor are neither, as a rule. surely: whether they are so light that no other pose need be tried."""
     gutters = np.array([each.gutter for each in look.chosen])
-    return bool(np.mean(gutters[:, 0]) > _LIGHT * light or np.hypot(*gutters[:, 1:].mean(axis=0)) > _COLOURED)
+    least = _SURELY_LIGHT if surely else _LIGHT
+    return bool(np.mean(gutters[:, 0]) > least * light or np.hypot(*gutters[:, 1:].mean(axis=0)) > _COLOURED)
 
 
 def _drawn_in(inner: Look, outer: Look) -> bool:
@@ -140,6 +145,22 @@ def _drawn_in(inner: Look, outer: Look) -> bool:
         least = min(least, max(shares))
     # Where but some are drawn in they may have been cut short.
     return drawn_in == len(larger) or (drawn_in > 0 and least > _A_LITTLE_SMALLER)
+
+
+def _held(inner: Look, outer: Look) -> bool:
+    """Whether each panel of a look holds several of another one, seen about as surely: the first is of sheets."""
+    if len(inner.chosen) < 2 * len(outer.chosen) or not outer.chosen:
+        return False
+    if _mean_quality(inner) < _mean_quality(outer) - _SEVERAL_LESS_SURE:
+        return False
+    quads = [quad_of(inner.frame, each) for each in inner.chosen]
+    for each in outer.chosen:
+        sheet = quad_of(outer.frame, each)
+        # Within the sheet all of a panel is shared, so that the overlap is the proportion of the two.
+        shares = [share for quad in quads if (share := overlap(quad, sheet)) > 0.9 * area(quad) / area(sheet)]
+        if len(shares) < 2 or sum(shares) < _HELD:
+            return False
+    return True
 
 
 def _mean_quality(look: Look) -> float:

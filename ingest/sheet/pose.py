@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.sheet.geometry import USUAL_FOCAL, Points
 from ingest.sheet.lines import Segments
@@ -26,10 +27,11 @@ _REACH = np.radians(5.0)
 """The same when a pose is first drawn to segments."""
 
 _FOCAL_SPREAD = 0.2
-_SAME, _OTHER = 1.0, 3.0
-"""Degrees up to which two poses are the same, and from which one is tried besides another."""
+_SAME, _OTHER = 1.0, 5.0
+"""Degrees up to which two poses are the same, and by which the axes of one that is tried besides another differ as they
+are seen in the photo."""
 
-_PLACES, _FREED = 32, 8
+_PLACES, _FREED = 24, 16
 """Places of the coarse search from which poses are drawn to the segments, and how many of them, at most, are then drawn
 to them axis by axis."""
 
@@ -69,9 +71,11 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
     score = np.concatenate([
         _scores(part, focal, centre, found) for part in np.array_split(turns, -(-len(turns) // _TOGETHER))
     ])  # fmt: skip
-    # The place that explains most may lie on the slope of a lesser peak, so many are drawn to segments.
-    places = turns[np.argsort(-score, kind="stable")[:_PLACES]]
-    drawn, focals = _drawn(places, focal, centre, found)
+    # The place that explains most may lie on the slope of a lesser peak, so many are drawn to segments; and what a
+    # sheet lies on may explain more than the sheet, so the best that are turned otherwise are among them.
+    order = np.argsort(-score, kind="stable")
+    _, first = np.unique(_grid_ways()[order], return_index=True)
+    drawn, focals = _drawn(turns[order[np.union1d(np.arange(_PLACES), first)]], focal, centre, found)
     chosen: list[Pose] = []
     freed: list[np.intp] = []
     for at in np.argsort(-_explained(drawn, focals, centre, found), kind="stable"):
@@ -79,7 +83,8 @@ def poses(found: Segments, size: tuple[int, int], most: int) -> list[Pose]:
             continue
         freed.append(at)
         pose = _pose(_freed(drawn[at], float(focals[at]), centre, found), float(focals[at]), centre, found)
-        if not any(_apart(pose.turn, other.turn) < _OTHER for other in chosen):
+        # A floor has a plane like the sheet's, and poses of its own without number; the sheet is turned on it.
+        if not any(_apart(_in_photo(pose), _in_photo(other)) < _OTHER for other in chosen):
             chosen.append(pose)
         if len(chosen) == most or len(freed) == _FREED:
             break
@@ -130,6 +135,13 @@ def _grid() -> Points:
             rotations.append(_rotation(slant * np.array([np.cos(way), np.sin(way), 0.0])))
     spin = np.stack([_rotation(np.array([0.0, 0.0, turn])) for turn in _TURNS])
     return np.asarray(np.einsum("aij,bjk->abik", np.stack(rotations), spin).reshape(-1, 3, 3))
+
+
+@cache
+def _grid_ways() -> NDArray[np.intp]:
+    """Which way each rotation of the grid (n,) turns the sheet's first axis in the photo, in steps of `_OTHER`."""
+    first = _grid()[:, :2, 0]
+    return np.floor(np.degrees(np.arctan2(first[:, 1], first[:, 0])) % 90 / _OTHER).astype(np.intp)
 
 
 def _rotation(vector: Points) -> Points:
@@ -234,3 +246,9 @@ def _apart(first: Points, second: Points) -> float:
     across = np.abs(first[:, :2].T @ second[:, :2])
     together = max(min(across[0, 0], across[1, 1]), min(across[0, 1], across[1, 0]))
     return float(np.degrees(np.arccos(np.clip(together, 0, 1))))
+
+
+def _in_photo(pose: Pose) -> Points:
+    """Directions (2, 2) of a pose's axes as they are seen at the photo's centre."""
+    seen = pose.turn[:2, :2]
+    return np.asarray(seen / np.maximum(np.linalg.norm(seen, axis=0), 1e-9))
