@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ingest.sheet.alike import as_large_as_others
 from ingest.sheet.ends import to_their_ends
 from ingest.sheet.frame import Frame
 from ingest.sheet.geometry import Points
@@ -34,7 +35,7 @@ def in_grid(
 ) -> tuple[list[Rectangle], tuple[int, int] | None]:
     """Panels in reading order; one that is missing from a grid of others is put where it must be, if something is
     drawn there or the layout says so. With them the rows and columns of the grid, None when they stand in none."""
-    chosen = to_their_ends(frame, _lined_up(frame, list(chosen)))
+    chosen = as_large_as_others(frame, to_their_ends(frame, _lined_up(frame, list(chosen))))
     missing = missing_cells([each.box for each in chosen])
     order, grid = reading_order([*(each.box for each in chosen), *missing])
     wanted = layout is None or grid == layout

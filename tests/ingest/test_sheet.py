@@ -18,6 +18,7 @@ from ingest.lightness import srgb_lightness
 from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
 from ingest.sheet import Sheet, panel_picture, read_sheet
+from ingest.sheet.alike import as_large_as_others
 from ingest.sheet.ends import to_their_ends
 from ingest.sheet.frame import View, square_on
 from ingest.sheet.geometry import area, homography, in_order, overlap, proportion, transform
@@ -243,6 +244,34 @@ def test_a_panel_cut_short_is_drawn_out_to_where_its_sides_end() -> None:
     left, top, right, bottom = whole.tolist()
     true = Rectangle((left, top, right, bottom), (1.0,) * 4, (93.0, 0.0, 0.0), 1.0)
     assert to_their_ends(frame, [true]) == [true]
+
+
+PAPER = (0.0, 0.0, 0.0)
+ALL_SEEN = (1.0, 1.0, 1.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("seen", "others", "drawn_out"), [(0.6, 200.0, True), (1.0, 200.0, False), (0.6, 120.0, False)]
+)
+def test_a_panel_with_a_bare_end_is_drawn_out_to_the_size_of_the_others(
+    seen: float, others: float, drawn_out: bool
+) -> None:
+    # Common practice: the panels of one sheet are measured or taped alike. One is white at its top.
+    frame = square_on(View(np.full((600, 700, 3), 240, np.uint8), (700, 600)), np.eye(3))
+    whole = [Rectangle((60.0, top, 300.0, top + others), ALL_SEEN, PAPER, 1.0) for top in (50.0, 300.0)]
+    short = Rectangle((360.0, 130.0, 600.0, 250.0), (1.0, seen, 1.0, 1.0), PAPER, 1.0)
+    found = as_large_as_others(frame, [*whole, short])
+    assert found[:2] == whole
+    assert found[2].box == ((360.0, 50.0, 600.0, 250.0) if drawn_out else short.box)
+    assert (found[2].confidence <= 0.6) == drawn_out
+
+
+def test_a_panel_is_not_drawn_out_over_another_one() -> None:
+    frame = square_on(View(np.full((600, 700, 3), 240, np.uint8), (700, 600)), np.eye(3))
+    whole = [Rectangle((left, 300.0, left + 240, 500.0), ALL_SEEN, PAPER, 1.0) for left in (60.0, 360.0)]
+    above = Rectangle((60.0, 60.0, 300.0, 150.0), ALL_SEEN, PAPER, 1.0)
+    short = Rectangle((60.0, 170.0, 300.0, 290.0), (1.0, 0.5, 1.0, 1.0), PAPER, 1.0)
+    assert as_large_as_others(frame, [*whole, above, short])[3] == short
 
 
 def test_a_homography_is_found_from_four_points() -> None:
