@@ -15,7 +15,8 @@ from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import similarity
 from archive.outlines import Outline, outline
 from archive.store import Archive, ArchiveError
-from archive.viewfinders import Wall, one_thread_a_product
+from archive.viewfinders import Wall
+from ingest.products import one_thread_a_product
 from ingest.reading import Reading
 from ingest.signature import aspects, fields, thresholds
 

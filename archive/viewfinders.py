@@ -18,14 +18,12 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import ThreadpoolController
 
+from ingest.products import one_thread_a_product
 from ingest.signature import GRID, aspects, coarse_fields
 
 Floats = NDArray[np.float32]
@@ -55,15 +53,6 @@ _EITHER_WAY = 0.05
 
 _STEPS = 256
 """Steps of L* that are told apart when tones are put in order."""
-
-
-_LIBRARIES = ThreadpoolController()
-
-
-def one_thread_a_product() -> AbstractContextManager[object]:
-    """Within it, products of matrices take one thread each: those of a look are small or already shared out, and
-    threads that wait for one another cost more than they save, most of all while others match at the same time."""
-    return cast("AbstractContextManager[object]", _LIBRARIES.limit(limits=1, user_api="blas"))
 
 
 class ViewfinderSet:

@@ -15,6 +15,7 @@ from ingest.masses import Mass, find_masses
 from ingest.measures import Measures, measure
 from ingest.part import Part
 from ingest.picture import Picture, read_picture
+from ingest.products import one_thread_a_product
 from ingest.signature import Signature, signature
 from ingest.squint import DEFAULT_SHARE, squint
 from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_maps
@@ -51,17 +52,18 @@ def read(source: Path | bytes, *, trim: bool = True, part: Part | None = None, s
 
 def read_tone(picture: Picture, share: float = DEFAULT_SHARE) -> Reading:
     """The part of the street after the picture has been decoded."""
-    squinted = squint(picture.luminance, share, picture.mask)
-    maps = value_maps(squinted, MAP_LIGHTNESS, picture.mask)
-    masses = find_masses(maps[3].labels)
-    measures = measure(squinted, maps[3], masses, picture.mask, lightness_CIE1976(picture.luminance))
-    return Reading(
-        picture=picture,
-        squinted=squinted,
-        maps=maps,
-        measures=measures,
-        masses=masses,
-        types=type_degrees(facts_of(squinted, maps[3], measures, picture.mask)),
-        signature=signature(squinted, maps[3]),
-        sentence=describe(measures, masses),
-    )
+    with one_thread_a_product():
+        squinted = squint(picture.luminance, share, picture.mask)
+        maps = value_maps(squinted, MAP_LIGHTNESS, picture.mask)
+        masses = find_masses(maps[3].labels)
+        measures = measure(squinted, maps[3], masses, picture.mask, lightness_CIE1976(picture.luminance))
+        return Reading(
+            picture=picture,
+            squinted=squinted,
+            maps=maps,
+            measures=measures,
+            masses=masses,
+            types=type_degrees(facts_of(squinted, maps[3], measures, picture.mask)),
+            signature=signature(squinted, maps[3]),
+            sentence=describe(measures, masses),
+        )
