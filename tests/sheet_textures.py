@@ -1,7 +1,7 @@
 """What sheets are made of, for the photo maker: drawings, papers, tapes and what lies under the sheet.
 
 Three kits: ``FIRST`` was there while the reader was built, ``OTHER`` was made apart, measured with, and then mended by
-as well, and ``APART`` is only measured with. Nothing here comes from ``ingest``. Tone is L* 0..100; colour is CIE Lab
+as well, and ``APART`` was kept apart until its first seeds had been read. Nothing here comes from ``ingest``. Tone is L* 0..100; colour is CIE Lab
 made into linear sRGB by the formulas of ISO/CIE 11664-4 and IEC 61966-2-1.
 """
 
