@@ -1,8 +1,8 @@
 """What sheets are made of, for the photo maker: drawings, papers, tapes and what lies under the sheet.
 
 Three kits: ``FIRST`` was there while the reader was built, ``OTHER`` was made apart, measured with, and then mended by
-as well, and ``APART`` was kept apart until its first seeds had been read. Nothing here comes from ``ingest``. Tone is L* 0..100; colour is CIE Lab
-made into linear sRGB by the formulas of ISO/CIE 11664-4 and IEC 61966-2-1.
+as well, and ``APART`` was kept apart until its first seeds had been read. Nothing here comes from ``ingest``. Tone is
+L* 0..100; colour is CIE Lab made into linear sRGB by the formulas of ISO/CIE 11664-4 and IEC 61966-2-1.
 """
 
 from __future__ import annotations
