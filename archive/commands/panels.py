@@ -11,6 +11,7 @@ import click
 
 if TYPE_CHECKING:
     from ingest.sheet import Panel, Sheet
+    from ingest.sheet.sheet import Corners
 
 Quad = tuple[tuple[float, float], ...]
 
@@ -121,16 +122,22 @@ def _facts(photo: Path, sheet: Sheet, files: list[dict[str, str]]) -> dict[str, 
     }
     if sheet.need_corners:
         facts["need_corners"] = sheet.need_corners
+    if sheet.doubtful:
+        facts["doubtful"] = [_plain(corners) for corners in sheet.doubtful]
     return facts
 
 
 def _panel(panel: Panel, names: dict[str, str]) -> dict[str, Any]:
     return {
-        "corners": [[round(x, 1), round(y, 1)] for x, y in panel.corners],
+        "corners": _plain(panel.corners),
         **names,
         "confidence": panel.confidence,
         "notes": list(panel.notes),
     }
+
+
+def _plain(corners: Corners) -> list[list[float]]:
+    return [[round(x, 1), round(y, 1)] for x, y in corners]
 
 
 def _words(photo: Path, sheet: Sheet, files: list[dict[str, str]]) -> str:

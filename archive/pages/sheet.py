@@ -120,12 +120,17 @@ async def _read(room: Room, asked: _Asked) -> _Read:
         quads = asked.corners if again and asked.corners else (_blank(),)
         return _Read(photo, None, quads, asked.whole if again else True, (), (), (), seen.problem)
     if not seen.sheet.panels:
-        return _Read(photo, seen.sheet, (_blank(),), True, (), (), (), seen.sheet.need_corners)
+        about = tuple(_shares(corners, seen.sheet) for corners in seen.sheet.doubtful)
+        return _Read(photo, seen.sheet, about or (_blank(),), not about, (), (), (), seen.sheet.need_corners)
     nearest, matches = await in_thread(room, _answers, room, seen.readings)
     return _Read(
         photo,
         seen.sheet,
-        tuple(_shares(panel.corners, seen.sheet) for panel in seen.sheet.panels[:_MOST_PANELS]),
+        # One whose end is in doubt is drawn beside the others, so that its corners can be set and it is read with them.
+        tuple(
+            _shares(corners, seen.sheet)
+            for corners in [*(panel.corners for panel in seen.sheet.panels), *seen.sheet.doubtful][:_MOST_PANELS]
+        ),
         False,
         seen.readings,
         nearest,
@@ -177,7 +182,7 @@ def _page(datasette: Any, room: Room, asked: _Asked, read: _Read) -> Page:
         "sheet.html",
         say("The panels of your sheet") if panels else say("Where are the panels?"),
         {
-            "need_corners": read.problem,
+            "need_corners": read.sheet.need_corners if read.sheet else read.problem,
             "notes": notes,
             "layout": list(read.sheet.layout) if read.sheet and read.sheet.layout else None,
             "shared": list(common),

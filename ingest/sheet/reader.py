@@ -73,13 +73,13 @@ def read_sheet(
     if found is None or (layout is not None and given is None and found.layout != layout):
         return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(found, layout))
     asked = ""
+    doubtful: tuple[Corners, ...] = ()
     if given is None:
-        kept = [each for each in found.chosen if each.confidence >= _TRUSTED]
-        if not kept:
-            return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(None, layout))
-        if len(kept) < len(found.chosen):
-            asked = words.ask_for_others(len(found.chosen) - len(kept))
-            found = Found(found.frame, kept, None)
+        found, doubtful = _trusted(found, finer * scale)
+        if not found.chosen:
+            asked = words.ask_for_corners(None, layout)
+            return Sheet(width, height, (), layout, None, False, 0.0, (), asked, doubtful)
+        asked = words.ask_for_others(len(doubtful)) if doubtful else ""
     quads = [quad / finer for quad in found.quads()]
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
@@ -88,8 +88,26 @@ def read_sheet(
               for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
     notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]
     return Sheet(
-        width, height, tuple(panels), found.layout, None, flattened.toned, flattened.confidence, tuple(notes), asked
+        width,
+        height,
+        tuple(panels),
+        found.layout,
+        None,
+        flattened.toned,
+        flattened.confidence,
+        tuple(notes),
+        asked,
+        doubtful,
     )
+
+
+def _trusted(found: Found, scale: float) -> tuple[Found, tuple[Corners, ...]]:
+    """The panels that are to be cut, and the corners of the others in pixels of the photo, `scale` times as large."""
+    sure = [each.confidence >= _TRUSTED for each in found.chosen]
+    if all(sure):
+        return found, ()
+    doubtful = tuple(corners_of(quad / scale) for quad, kept in zip(found.quads(), sure, strict=True) if not kept)
+    return Found(found.frame, [each for each, kept in zip(found.chosen, sure, strict=True) if kept], None), doubtful
 
 
 def _closer(rgb: NDArray[np.uint8], finer: float) -> Closer:

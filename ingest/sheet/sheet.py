@@ -38,7 +38,8 @@ class Sheet:
     layout: (rows, columns), or None when the panels stand in no grid. corners: of the sheet of paper as far as it is
     seen in the photo, or None. toned: whether the paper is toned; its ground is then kept. light_confidence: 0..1, how
     well the light on the paper is explained. notes: what to know and to do, in sentences. need_corners: empty, or the
-    sentence that asks for corners because no panels, or not all of them, could be found with confidence.
+    sentence that asks for corners because no panels, or not all of them, could be found with confidence. doubtful:
+    corners, about, of panels that were seen but not cut, as it is not plain where they end.
     """
 
     width: int
@@ -50,6 +51,7 @@ class Sheet:
     light_confidence: float
     notes: tuple[str, ...]
     need_corners: str = ""
+    doubtful: tuple[Corners, ...] = ()
 
     @property
     def found(self) -> bool:

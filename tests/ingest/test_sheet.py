@@ -6,6 +6,8 @@ Full-size measurements by difficulty are those of ``tests/benchmarks/sheets.py``
 from __future__ import annotations
 
 import io
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,9 +19,10 @@ from sheet_maker import Difficulty, MadePhoto, make_photo
 from ingest.lightness import srgb_lightness
 from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
-from ingest.sheet import Sheet, panel_picture, read_sheet
+from ingest.sheet import Sheet, panel_picture, read_sheet, reader
 from ingest.sheet.alike import as_large_as_others
 from ingest.sheet.ends import to_their_ends
+from ingest.sheet.finding import find_panels
 from ingest.sheet.frame import View, square_on
 from ingest.sheet.geometry import area, homography, in_order, overlap, proportion, transform
 from ingest.sheet.order import missing_cells, reading_order
@@ -244,6 +247,27 @@ def test_a_panel_cut_short_is_drawn_out_to_where_its_sides_end() -> None:
     left, top, right, bottom = whole.tolist()
     true = Rectangle((left, top, right, bottom), (1.0,) * 4, (93.0, 0.0, 0.0), 1.0)
     assert to_their_ends(frame, [true]) == [true]
+
+
+def test_a_panel_in_doubt_is_not_cut_but_its_corners_are_told(
+    photos: list[tuple[MadePhoto, Sheet]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made, whole = photos[0]
+
+    def one_in_doubt(*given: Any) -> Any:
+        found = find_panels(*given)
+        assert found is not None
+        return replace(found, chosen=[*found.chosen[:-1], replace(found.chosen[-1], trust=0.1)])
+
+    monkeypatch.setattr(reader, "find_panels", one_in_doubt)
+    sheet = read_sheet(made.jpeg)
+    assert [panel.corners for panel in sheet.panels] == [panel.corners for panel in whole.panels[:-1]]
+    assert sheet.doubtful == (whole.panels[-1].corners,)
+    assert sheet.need_corners.startswith("One more panel was seen")
+    assert sheet.need_corners in sheet.notes
+    assert sheet.layout is None
+    corners = [panel.corners for panel in sheet.panels] + list(sheet.doubtful)
+    assert len(read_sheet(made.jpeg, corners=corners).panels) == len(whole.panels)
 
 
 PAPER = (0.0, 0.0, 0.0)
