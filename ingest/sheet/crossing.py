@@ -26,6 +26,9 @@ _WIDEST = 0.35
 _EVEN = 3.0
 """Deviation in L* along a gutter, its slow change taken off, up to which it is plain."""
 
+_ROUGH, _MOST_ROUGH = 8.0, 0.2
+"""Range of L* across a gutter, and share of its length up to which it may be more."""
+
 _LIKE = 7.0
 _BORDERS = (0.55, 0.12)
 """Share of the clearer and of the fainter border of a gutter along which an edge is seen."""
@@ -84,14 +87,14 @@ def _crossed(
         if not band.size:
             continue
         line = band.mean(axis=0)
-        slow = ndimage.uniform_filter1d(line[:, 0], max(3, len(line) // 3), mode="nearest")
-        if (
-            float(np.abs(line[:, 0] - slow).mean()) > _EVEN
-            or float(np.percentile(np.ptp(band[..., 0], axis=0), 80)) > 8
-        ):
-            continue
         ends = np.concatenate([line[:6], line[-6:]]).mean(axis=0)
-        if abs(ends[0] - gutter[0]) <= 3 * _LIKE and float(np.hypot(*(line.mean(axis=0) - gutter)[1:])) <= _LIKE:
+        if abs(ends[0] - gutter[0]) > 3 * _LIKE or float(np.hypot(*(line.mean(axis=0) - gutter)[1:])) > _LIKE:
+            continue
+        slow = ndimage.uniform_filter1d(line[:, 0], max(3, len(line) // 3), mode="nearest")
+        if float(np.abs(line[:, 0] - slow).mean()) > _EVEN:
+            continue
+        tone = band[..., 0]
+        if float(((tone.max(axis=0) - tone.min(axis=0)) > _ROUGH).mean()) <= _MOST_ROUGH:
             return True
     return False
 

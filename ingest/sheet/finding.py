@@ -33,6 +33,10 @@ _BENT = 0.8
 _BESIDE = 0.25
 """How far beyond the panels, in widths and heights of the largest, edges tell how the sheet lies."""
 
+_PLAIN, _LITTLE_FINER = 0.95, 1.2
+"""Quality of all panels from which nothing more is to be seen of them, and how much finer a closer look must be, at
+least, to be worth it."""
+
 _MUCH_FINER = 1.3
 """How much finer a closer look is from which edges are looked for in it once more."""
 
@@ -59,7 +63,9 @@ class Found:
         return [transform(self.frame.to_photo, corners(self.frame, each)) for each in self.chosen]
 
 
-Closer = Callable[[tuple[int, int, int, int]], NDArray[np.uint8]]
+_Box = tuple[int, int, int, int]
+
+Closer = Callable[[_Box], NDArray[np.uint8]]
 """Gives a part of the photo (left, top, right, bottom in pixels of it), as fine as there is."""
 
 
@@ -71,7 +77,7 @@ def find_panels(
     layout: (rows, columns) where it is known. closer: for a finer look at where the panels are.
     """
     size = (rgb.shape[1], rgb.shape[0])
-    view = View(rgb, size)
+    view = View(rgb, size) if closer is None else _part(View(rgb, size), (0, 0, *size), closer)
     colour = lab(rgb)
     seen = segments(colour)
     light = float(np.percentile(colour[::4, ::4, 0], 95))
@@ -121,8 +127,11 @@ def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer 
     """Further looks at where panels were seen: with the pose that the edges there tell, and, where sides still lean, at
     most so many times with what straightens the panels themselves."""
     best = first
-    part, roi = _around(view, first, closer)
-    if part.finer > _MUCH_FINER:
+    box = _around(view, first)
+    if _seen_well(first, box):
+        return first
+    part, roi = _part(view, box, closer), _rim(box)
+    if part.finer > _MUCH_FINER * view.finer:
         seen = segments(lab(part.rgb)).moved(part.origin, part.finer)
     near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
@@ -135,8 +144,8 @@ def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer 
         if look.sure and not grown and (lean <= _LEAN or lean > _BENT * before):
             break
         before = lean
-        part, roi = _around(view, look, closer)
-        again = look_at(part, _straightened(look), roi)
+        box = _around(view, look)
+        again = look_at(_part(view, box, closer), _straightened(look), _rim(box))
         grown = len(again.chosen) > len(look.chosen)
         gained = grown or again.value > _GAIN * look.value or not again.whole
         best = again if better(again, best, _AS_GOOD) else best
@@ -154,8 +163,8 @@ def _around_closely(look: Look) -> tuple[Points, Points]:
     return quads.min(axis=(0, 1)) - reach, quads.max(axis=(0, 1)) + reach
 
 
-def _around(view: View, look: Look, closer: Closer | None) -> tuple[View, Points]:
-    """A part of the photo round the panels, with room for more of them, and its corners (4, 2)."""
+def _around(view: View, look: Look) -> _Box:
+    """The part of the photo round the panels, with room for more of them."""
     quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
     low, high = quads.min(axis=(0, 1)), quads.max(axis=(0, 1))
     largest = np.ptp(quads, axis=1).max(axis=0)
@@ -163,11 +172,31 @@ def _around(view: View, look: Look, closer: Closer | None) -> tuple[View, Points
     low, high = np.maximum(low - reach, 0), np.minimum(high + reach, view.size)
     left, top = (int(edge) for edge in np.floor(low))
     right, bottom = (int(edge) for edge in np.ceil(high))
-    roi = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], dtype=np.float64)
+    return left, top, right, bottom
+
+
+def _part(view: View, box: _Box, closer: Closer | None) -> View:
+    """A part of the photo as fine as there is; the view itself where nothing finer is at hand."""
     if closer is None:
-        return view, roi
-    rgb = closer((left, top, right, bottom))
-    return View(rgb, view.size, (float(left), float(top)), rgb.shape[1] / (right - left)), roi
+        return view
+    left, top, right, _ = box
+    rgb = closer(box)
+    return View(rgb, view.size, (float(left), float(top)), rgb.shape[1] / (right - left))
+
+
+def _rim(box: _Box) -> Points:
+    """The corners (4, 2) of a part of the photo."""
+    left, top, right, bottom = box
+    return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], dtype=np.float64)
+
+
+def _seen_well(look: Look, box: _Box) -> bool:
+    """Whether a look at a part of the photo would show no more than this one: all is plain to see, nothing leans, and
+    the frame would be no finer."""
+    if min(each.quality for each in look.chosen) < _PLAIN or not look.whole or _leaning(look) > _LEAN:
+        return False
+    taken_up = np.ptp(transform(np.linalg.inv(look.frame.to_photo), _rim(box)), axis=0).max()
+    return bool(max(look.frame.inside.shape) < _LITTLE_FINER * taken_up)
 
 
 def _leaning(look: Look) -> float:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, FloatArray, lightness_CIE1976, luminance_CIE1976
 from ingest.sheet.finding import Found
-from ingest.sheet.frame import seen_in
 from ingest.sheet.light import Light, fit_light
 from ingest.sheet.shine import CLIPPED
 from ingest.sheet.strips import WHITE, Material, material, plain_parts, strips_of
@@ -48,9 +47,9 @@ class Flattened:
         return (self.light.at(points) / self.material.gain).astype(np.float32)
 
 
-def flatten(rgb: NDArray[np.uint8], found: Found) -> Flattened:
-    """The light on the panels found in a photo (h, w, 3) uint8, sRGB."""
-    seen = LIGHT_OF_CODE[seen_in(found.frame, rgb)]
+def flatten(found: Found) -> Flattened:
+    """The light on the panels found in a photo, as their frame shows them."""
+    seen = LIGHT_OF_CODE.take(found.frame.rgb)
     plain = plain_parts(seen, found.frame.inside)
     strips = strips_of([each.box for each in found.chosen], plain)
     light = fit_light(seen, strips, _GRAIN)

@@ -7,6 +7,7 @@ length: gradients are averaged along the frame's own directions before they are 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,11 +48,13 @@ _COHERENT = 0.45
 
 @dataclass(frozen=True)
 class Frame:
-    """to_photo (3, 3) takes the frame's pixels to the photo's; colour (h, w, 3) Lab; inside (h, w) bool, where there is
-    photo. upright, level (h, w) bool: edges that run down and across. strength_x, strength_y (h, w): averaged change
-    across them in Lab units a pixel. scale: units of the plane a pixel."""
+    """to_photo (3, 3) takes the frame's pixels to the photo's. rgb (h, w, 3) uint8, sRGB, colour (h, w, 3) Lab: what is
+    seen. inside (h, w) bool: where there is photo. upright, level (h, w) bool: edges that run down and across.
+    strength_x, strength_y (h, w): averaged change across them in Lab units a pixel. scale: units of the plane a pixel.
+    """
 
     to_photo: Points
+    rgb: NDArray[np.uint8]
     colour: FloatArray
     inside: NDArray[np.bool_]
     upright: NDArray[np.bool_]
@@ -71,6 +74,11 @@ class View:
     origin: tuple[float, float] = (0.0, 0.0)
     finer: float = 1.0
 
+    @cached_property
+    def bordered(self) -> Image.Image:
+        """The part with a little of its border repeated, so that smoothing near it meets nothing black."""
+        return Image.fromarray(np.pad(self.rgb, ((_BORDER, _BORDER), (_BORDER, _BORDER), (0, 0)), mode="edge"))
+
 
 def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     """A photo seen square on. plane (3, 3): takes the sheet's plane to the photo, at about one pixel a unit. roi:
@@ -86,7 +94,8 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     to_photo = plane @ place
     inside = _within(to_photo, (int(size[0]), int(size[1])), view.size)
     to_view = np.array([[1, 0, -view.origin[0]], [0, 1, -view.origin[1]], [0, 0, 1 / view.finer]]) @ to_photo
-    seen = lab(_sampled(view.rgb, to_view, (int(size[0]), int(size[1]))))
+    rgb = _sampled(view, to_view, (int(size[0]), int(size[1])))
+    seen = lab(rgb)
     smooth = np.empty((3, *inside.shape), dtype=np.float32)
     for channel in range(3):
         smooth[channel] = gaussian(seen[..., channel], 0.8, 2)
@@ -94,7 +103,7 @@ def square_on(view: View, plane: Points, roi: Points | None = None) -> Frame:
     valid = all_along(all_along(inside, 2, 0), 2, 1)
     upright, strength_x = _runs(smooth, valid, axis=1)
     level, strength_y = _runs(smooth, valid, axis=0)
-    return Frame(to_photo, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
+    return Frame(to_photo, rgb, seen, inside, upright, level, strength_x, strength_y, float(1 / scale))
 
 
 def _not_too_far(to_plane: NDArray[np.floating], size: tuple[int, int]) -> Points:
@@ -107,21 +116,13 @@ def _not_too_far(to_plane: NDArray[np.floating], size: tuple[int, int]) -> Point
     return np.asarray(points[near.max() ** 3 <= _FARTHEST * near**3])
 
 
-def seen_in(frame: Frame, rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The photo (h, w, 3) uint8 as seen in the frame."""
-    height, width = frame.inside.shape
-    return _sampled(rgb, frame.to_photo, (width, height))
-
-
-def _sampled(rgb: NDArray[np.uint8], matrix: Points, size: tuple[int, int]) -> NDArray[np.uint8]:
-    """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of `rgb`, between which
-    it is linear; black beyond them."""
+def _sampled(view: View, matrix: Points, size: tuple[int, int]) -> NDArray[np.uint8]:
+    """A picture (h, w, 3) of `size` (width, height) whose pixels `matrix` (3, 3) takes to those of a view, between
+    which it is linear; black beyond them."""
     to_padded = np.array([[1, 0, _BORDER], [0, 1, _BORDER], [0, 0, 1]]) @ matrix
     weights = tuple((to_padded / to_padded[2, 2]).ravel()[:8])
-    # A little of the border is repeated, so that smoothing near it meets nothing black.
-    around = Image.fromarray(np.pad(rgb, ((_BORDER, _BORDER), (_BORDER, _BORDER), (0, 0)), mode="edge"))
     # All channels at once, in whole codes: a camera's noise is more than what they are rounded by.
-    return np.asarray(around.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR))
+    return np.asarray(view.bordered.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR))
 
 
 def _within(matrix: Points, size: tuple[int, int], photo: tuple[int, int]) -> NDArray[np.bool_]:

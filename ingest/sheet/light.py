@@ -34,6 +34,8 @@ _BETTER = 0.8
 _SMOOTHING = 0.07
 _MOST_SAMPLES = 700
 _FLOOR = 1e-4
+_HOLD = 1e-6
+"""What draws each weight to none, against samples that count 1, so that what they do not tell stays small."""
 
 
 @dataclass(frozen=True)
@@ -92,9 +94,8 @@ def fit_light(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> Ligh
     steps = _shadows(u[thin], tone[thin])
     trust = _trust(u, tone, steps)
     terms = _terms(u, steps)
-    root = np.sqrt(trust)[:, None]
-    weights = np.linalg.lstsq(np.concatenate([terms * root, 1e-3 * np.eye(terms.shape[1])]),
-                              np.concatenate([logs * root, np.zeros((terms.shape[1], 3))]), rcond=None)[0]  # fmt: skip
+    weighed = terms * trust[:, None]
+    weights = np.linalg.solve(weighed.T @ terms + _HOLD * np.eye(terms.shape[1]), weighed.T @ logs)
     rest = logs - terms @ weights
     field, mass = np.zeros((*there.shape, 3)), np.zeros(there.shape)
     field[y, x], mass[y, x] = rest * trust[:, None], trust
@@ -104,7 +105,7 @@ def fit_light(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> Ligh
     smooth = np.stack([ndimage.gaussian_filter(field[..., c], spread) for c in range(3)], axis=-1)
     smooth /= (mass + 0.02 * float(mass.max()) + 1e-12)[..., None]
     after = (tone - (terms @ weights + smooth[y, x]) @ np.asarray(LUMINANCE_ROW)) * np.sqrt(trust)
-    return Light(middle, half, weights, steps, smooth, grain, float(after.std()))
+    return Light(middle, half, np.asarray(weights, dtype=np.float64), steps, smooth, grain, float(after.std()))
 
 
 def _averaged(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> tuple[Numbers, Numbers]:
@@ -135,10 +136,10 @@ def _trust(u: Numbers, tone: Numbers, steps: tuple[Step, ...]) -> Numbers:
     """Weights 0..1 of the samples: writing, smudges and bits of drawing in the strips are let go (Tukey 1977)."""
     terms = _terms(u, steps)
     trust = np.ones(len(u))
+    hold = _HOLD * np.eye(terms.shape[1])
     for _ in range(6):
-        root = np.sqrt(trust)[:, None]
-        fit = np.linalg.lstsq(terms * root, tone * root[:, 0], rcond=None)[0]
-        rest = tone - terms @ fit
+        weighed = terms * trust[:, None]
+        rest = tone - terms @ np.linalg.solve(weighed.T @ terms + hold, weighed.T @ tone)
         scale = max(1.4826 * float(np.median(np.abs(rest - np.median(rest)))), 0.004)
         trust = np.clip(1 - (rest / (5 * scale)) ** 2, 0, 1) ** 2
     return np.asarray(trust)

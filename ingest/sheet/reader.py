@@ -83,7 +83,7 @@ def read_sheet(
     quads = [quad / finer for quad in found.quads()]
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
-    flattened = flatten(small, found)
+    flattened = flatten(found)
     panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
               for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
     notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]
@@ -144,17 +144,23 @@ def _panel(
     size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
     low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
-    raw = LIGHT_OF_CODE[straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)]
+    codes = straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)
     # The light is smooth: it is told at every few pixels and filled in between.
     coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
     at = places(quad, coarse, INSET) + 0.5
-    told_light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
-    bands = [np.asarray(Image.fromarray(told_light[..., c]).resize(size, Image.Resampling.BILINEAR)) for c in range(3)]
-    light = np.stack(bands, axis=-1)
-    flat = raw / light
+    light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
+    # Each channel a plane of its own in memory.
+    raw, flat = (np.empty((3, *codes.shape[:2]), dtype=np.float32).transpose(1, 2, 0) for _ in range(2))
+    shown = np.empty_like(codes)
+    for channel in range(3):
+        raw[..., channel] = LIGHT_OF_CODE.take(codes[..., channel])
+        own = np.asarray(Image.fromarray(light[..., channel]).resize(size, Image.Resampling.BILINEAR))
+        np.divide(raw[..., channel], own, out=flat[..., channel])
+        place = flat[..., channel] * np.float32(len(_CODES) - 1)
+        place += np.float32(0.5)
+        shown[..., channel] = _CODES.take(place.astype(np.int32), mode="clip")
     shines = shining(flat, raw, flattened.white)
     mask = ~shines if shines.any() else None
-    shown = _CODES[np.rint(np.clip(flat, 0, 1) * (len(_CODES) - 1)).astype(np.intp)]
     confidence = 1.0 if told else round(seen.confidence, 3)
     notes = words.of_panel(mask, clipped_share(raw), confidence)
     return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))

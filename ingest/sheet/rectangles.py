@@ -12,7 +12,6 @@ from scipy.spatial import cKDTree
 
 from ingest.lightness import FloatArray
 from ingest.sheet.frame import Frame
-from ingest.windows import extreme
 
 Bools = NDArray[np.bool_]
 Numbers = NDArray[np.float64]
@@ -101,8 +100,9 @@ class Sides:
     def __init__(self, edges: Bools, colour: FloatArray, inside: Bools, lines: NDArray[np.intp]) -> None:
         """edges (h, w): those that run down; lines: columns of candidates. Rows are handled by transposing all."""
         self.lines = lines
-        near = extreme(edges, _NEAR, np.logical_or, (1,))
-        self._edge = _sums(near[:, lines].T.astype(np.float64))
+        most = edges.shape[1] - 1
+        near = np.logical_or.reduce([edges[:, np.clip(lines + away, 0, most)] for away in range(-_NEAR, _NEAR + 1)])
+        self._edge = _sums(near.T.astype(np.float64))
         self._before = self._strip(colour, inside, lines - _STRIP[1], lines - _STRIP[0])
         self._after = self._strip(colour, inside, lines + _STRIP[0], lines + _STRIP[1])
 
@@ -226,11 +226,13 @@ def candidate_lines(edges: Bools, strength: FloatArray) -> NDArray[np.intp]:
     peaks = np.flatnonzero((profile >= np.roll(profile, 1)) & (profile > np.roll(profile, -1)) & (profile > 0))
     peaks = peaks[np.argsort(-profile[peaks], kind="stable")]
     kept: list[int] = []
-    for at in peaks:
-        if all(abs(int(at) - other) > _NEAR for other in kept):
-            kept.append(int(at))
-        if len(kept) == _LINES:
-            break
+    free = np.ones(len(profile), dtype=bool)
+    for at in peaks.tolist():
+        if free[at]:
+            kept.append(at)
+            free[max(0, at - _NEAR) : at + _NEAR + 1] = False
+            if len(kept) == _LINES:
+                break
     return np.array(sorted(kept), dtype=np.intp)
 
 

@@ -33,10 +33,14 @@ _RIM = 3.0
 def shining(flat: FloatArray, raw: FloatArray, white: float) -> NDArray[np.bool_]:
     """Where a panel shines (h, w): flat and raw are (h, w, 3) linear light, flattened with its paper at `white` and as
     photographed. Patches too small to matter are let go."""
-    tone = flat @ np.asarray(LUMINANCE_ROW, dtype=np.float32)
+    # One channel after the other, as each may be a plane of its own in memory.
+    red, green, blue = (np.float32(part) * flat[..., n] for n, part in enumerate(LUMINANCE_ROW))
+    tone = red + green + blue
     brightest = mean_around(tone, 2)
-    clipped = mean_around((raw.min(axis=-1) > CLIPPED).astype(np.float32), 1) > 0.5
-    spots = (brightest > _BRIGHTER * white) | (clipped & (brightest > 1.03 * white))
+    spots = brightest > _BRIGHTER * white
+    burnt = _burnt(raw)
+    if burnt.any():
+        spots |= (mean_around(burnt.astype(np.float32), 1) > 0.5) & (brightest > 1.03 * white)
     if not spots.any():
         return spots
     labels, count = ndimage.label(spots)
@@ -49,10 +53,10 @@ def shining(flat: FloatArray, raw: FloatArray, white: float) -> NDArray[np.bool_
     mark = labels[tuple(nearest)]
     radius = np.sqrt(size / np.pi)
     least = max(2, round(_HALO * min(tone.shape)))
-    smooth = mean_around(tone, 2)
     reach = np.full(len(size), float(least))
     for spot in np.unique(mark):
-        reach[spot] = max(least, _fades_until(smooth, (mark == spot) & (away > 0), away, nearest, float(radius[spot])))
+        own = (mark == spot) & (away > 0)
+        reach[spot] = max(least, _fades_until(brightest, own, away, nearest, float(radius[spot])))
     return np.asarray(away <= reach[mark], dtype=np.bool_)
 
 
@@ -91,4 +95,9 @@ def filled(field: FloatArray, hidden: NDArray[np.bool_]) -> FloatArray:
 
 def clipped_share(raw: FloatArray) -> float:
     """Share of a photo's part (h, w, 3), in linear light, that is burnt out in every channel."""
-    return float((raw.min(axis=-1) > CLIPPED).mean())
+    return float(_burnt(raw).mean())
+
+
+def _burnt(raw: FloatArray) -> NDArray[np.bool_]:
+    red, green, blue = (raw[..., channel] for channel in range(3))
+    return np.asarray(np.minimum(np.minimum(red, green), blue) > CLIPPED, dtype=np.bool_)

@@ -70,11 +70,13 @@ def _line(
     a, b = float(np.median(points)), 0.0
     for _ in range(8):
         rest = points - (a + b * (y - middle))
-        scale = max(1.4826 * float(np.median(np.abs(rest))), 0.35)
+        scale = max(1.4826 * float(np.partition(np.abs(rest), len(rest) // 2)[len(rest) // 2]), 0.35)
         trust = np.clip(1 - (rest / (4 * scale)) ** 2, 0, 1) ** 2 + 1e-6
-        mean, mid = np.average(points, weights=trust), np.average(y, weights=trust)
-        spread = float(np.average((y - mid) ** 2, weights=trust))
-        lean = float(np.average((y - mid) * (points - mean), weights=trust)) / max(spread, 1.0)
+        trust /= trust.sum()
+        mean, mid = float(points @ trust), float(y @ trust)
+        weighed = (y - mid) * trust
+        spread = float((y - mid) @ weighed)
+        lean = float((points - mean) @ weighed) / max(spread, 1.0)
         # A side seen along a short stretch tells little of its lean.
         b = float(np.clip(lean, -_STEEPEST, _STEEPEST)) * min(1.0, 12 * spread / float(last - first) ** 2)
         a = float(mean + b * (middle - mid))

@@ -28,7 +28,6 @@ for folder in (TESTS, TESTS.parent):
 
 import numpy as np  # noqa: E402
 from drawn_tone import png_of  # noqa: E402
-from numpy.typing import NDArray  # noqa: E402
 from PIL import Image  # noqa: E402
 from scipy import ndimage  # noqa: E402
 from sheet_checks import compare, jaccard, proportions, rotated, through, turned_back, wash_error  # noqa: E402
@@ -63,21 +62,24 @@ class Lights:
     """Remembers the light that was told in the last photo read, which a reading does not hand out."""
 
     def __init__(self) -> None:
-        self.last: tuple[FloatArray, Found, Flattened] | None = None
+        self.last: tuple[Found, Flattened] | None = None
         self._flatten = reader.flatten
         reader.flatten = self
 
-    def __call__(self, rgb: NDArray[np.uint8], found: Found) -> Flattened:
-        told = self._flatten(rgb, found)
-        self.last = (LIGHT_OF_CODE[rgb], found, told)
+    def __call__(self, found: Found) -> Flattened:
+        told = self._flatten(found)
+        self.last = (found, told)
         return told
 
 
 def strip_spread(made: MadePhoto, lights: Lights) -> float | None:
     """Standard deviation of L* over the paper or tape close outside the panels, after the light is divided out."""
-    if lights.last is None or lights.last[2].light is None:
+    if lights.last is None or lights.last[1].light is None:
         return None
-    linear, found, flattened = lights.last
+    found, flattened = lights.last
+    small = Image.open(io.BytesIO(made.jpeg))
+    small.thumbnail((reader.FINDING_SIDE, reader.FINDING_SIDE), Image.Resampling.BOX)
+    linear = LIGHT_OF_CODE[np.asarray(small)]
     to_photo = np.linalg.inv(made.to_sheet)
     points = []
     for panel in made.panels:
