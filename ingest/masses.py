@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
-from skimage import measure
 
+from ingest.shapes import Shapes
 from ingest.value_map import OUTSIDE, Labels
 
 VALUE_NAMES = ("dark", "mid", "light")
@@ -45,23 +44,21 @@ def find_masses(labels: Labels) -> tuple[Mass, ...]:
 
     Accents (under `SMALLEST_MASS`) are listed too; their area tells them apart.
     """
-    shapes = measure.label(labels, background=OUTSIDE, connectivity=1).astype(np.int32)
-    boxes = ndimage.find_objects(shapes)
-    if not boxes:
+    shapes = Shapes.of(labels)
+    inside = shapes.label != OUTSIDE
+    if not inside.any():
         return ()
     height, width = labels.shape
-    flat = shapes.ravel()
-    areas = np.bincount(flat)[1:]
-    value = np.empty(len(boxes) + 1, dtype=np.int64)
-    value[flat] = labels.ravel()
-    right, down = (np.arange(width) + 0.5) / width, (np.arange(height) + 0.5) / height
-    x = np.bincount(flat, np.tile(right, height))[1:] / areas
-    y = np.bincount(flat, np.repeat(down, width))[1:] / areas
-    borders = _borders(labels, shapes, len(boxes))
+    runs, number = shapes.runs, shapes.number
+    x = np.bincount(number, runs.length * (runs.start + runs.stop)) / (2 * width * shapes.area)
+    y = np.bincount(number, runs.length * (2 * runs.row + 1)) / (2 * height * shapes.area)
+    borders = _borders(labels, shapes)
     against = borders / np.maximum(1, borders.sum(axis=1, keepdims=True))
-    inside = int(areas.sum())
+    size = int(shapes.area[inside].sum())
+    boxes = runs.boxes(number)
     found = []
-    for at, (rows, columns) in enumerate(boxes):
+    for at in np.flatnonzero(inside):
+        rows, columns = boxes[at]
         sides = (
             ("left", columns.start == 0),
             ("top", rows.start == 0),
@@ -69,8 +66,8 @@ def find_masses(labels: Labels) -> tuple[Mass, ...]:
             ("bottom", rows.stop == height),
         )
         mass = Mass(
-            value=VALUE_NAMES[value[at + 1]],
-            area=float(areas[at] / inside),
+            value=VALUE_NAMES[shapes.label[at]],
+            area=float(shapes.area[at] / size),
             x=float(x[at]),
             y=float(y[at]),
             x0=columns.start / width,
@@ -86,16 +83,20 @@ def find_masses(labels: Labels) -> tuple[Mass, ...]:
     return tuple(sorted(found, key=lambda mass: (-VALUE_NAMES.index(mass.value), -mass.area, mass.x, mass.y)))
 
 
-def _borders(labels: Labels, shapes: NDArray[np.int32], count: int) -> NDArray[np.int64]:
-    """(count, 3) how many pixels of each value lie just outside each shape, numbered from 1."""
-    padded = np.pad(shapes, 1)
-    turn_across, turn_down = padded[1:-1, 1:] != padded[1:-1, :-1], padded[1:, 1:-1] != padded[:-1, 1:-1]
+def _borders(labels: Labels, shapes: Shapes) -> NDArray[np.int64]:
+    """(shapes, 3) how many pixels of each value lie just outside each shape."""
+    number = np.pad(shapes.over_pixels(np.arange(len(shapes.area))), 1, constant_values=-1)
+    turn_across, turn_down = number[1:-1, 1:] != number[1:-1, :-1], number[1:, 1:-1] != number[:-1, 1:-1]
     rim = turn_across[:, 1:] | turn_across[:, :-1] | turn_down[1:] | turn_down[:-1]
-    rows, columns = np.nonzero(rim & (shapes > 0))
-    met = np.stack([padded[rows + down, columns + across] for down, across in ((1, 0), (0, 1), (1, 2), (2, 1))])
-    # A pixel that a shape meets on two sides counts once for it.
-    met.sort(axis=0)
-    new = (met > 0) & (met != shapes[rows, columns])
-    new[1:] &= met[1:] != met[:-1]
-    value = np.broadcast_to(labels[rows, columns], met.shape)
-    return np.bincount(met[new] * 3 + value[new], minlength=3 * (count + 1)).reshape(-1, 3)[1:]
+    rim &= labels != OUTSIDE
+    rows, columns = np.nonzero(rim)
+    own, value = number[1:-1, 1:-1][rim], labels[rim]
+    counts = np.zeros(3 * len(shapes.area), dtype=np.int64)
+    met = [number[rows + down, columns + across] for down, across in ((1, 0), (0, 1), (1, 2), (2, 1))]
+    for at, other in enumerate(met):
+        # A pixel that a shape meets on two sides counts once for it.
+        new = (other >= 0) & (other != own)
+        for before in met[:at]:
+            new &= other != before
+        counts += np.bincount(other[new] * 3 + value[new], minlength=len(counts))
+    return counts.reshape(-1, 3)

@@ -15,16 +15,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
-from skimage import measure
 
 from ingest.enlarging import enlarged
 from ingest.lightness import FloatArray, grey_code
 from ingest.parting import Parting
+from ingest.shapes import Shapes
 from ingest.windows import extreme, share_around
 
 Labels = NDArray[np.uint8]
@@ -165,22 +166,27 @@ def _ramp(found: float, least: float, doubt: float) -> float:
 
 def lay(squinted: FloatArray, thresholds: tuple[float, ...], mask: NDArray[np.bool_] | None = None) -> Labels:
     """Clean shapes, (h, w) uint8, of a squinted picture, (h, w) float32 L*, parted at rising thresholds in L*."""
-    values = len(thresholds) + 1
-    bounds = np.array([-np.inf, *thresholds, np.inf], dtype=np.float32)
-    far = [
-        np.clip(np.maximum(bounds[k] - squinted, squinted - bounds[k + 1]), 0.0, _FIRM) / _FIRM for k in range(values)
-    ]
-    radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
     labels = np.zeros(squinted.shape, dtype=np.uint8)
     for threshold in thresholds:
         labels += squinted >= np.float32(threshold)
+    radius = max(1.0, _NEIGHBOURHOOD * float(np.hypot(*squinted.shape)))
     labels = _without_rims(labels, squinted, thresholds, round(radius) + 1)
+    far = _far(squinted, thresholds)
     for _ in range(_ROUNDS):
         labels = _heard(labels, far, radius)
     labels = _without_specks(labels, mask)
     if mask is not None:
         labels[~mask] = OUTSIDE
     return labels
+
+
+def _far(squinted: FloatArray, thresholds: tuple[float, ...]) -> list[FloatArray]:
+    """How far the tone of each pixel is from each value, (h, w) by value: 0 within it, 1 where it is firmly another."""
+    past = [np.clip((squinted - np.float32(threshold)) / np.float32(_FIRM), -1.0, 1.0) for threshold in thresholds]
+    above = [np.maximum(way, 0.0) for way in past]
+    below = [np.subtract(beyond, way, out=way) for beyond, way in zip(above, past, strict=True)]
+    between = [np.add(one, other) for one, other in zip(below, above[1:], strict=False)]
+    return [above[0], *between, below[-1]]
 
 
 def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
@@ -195,7 +201,7 @@ def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
             left -= voice
         else:
             voice = left  # the voices sum to one
-        cost = far[value] - voice
+        cost = np.subtract(far[value], voice, out=voice)
         lower = cost < least
         np.maximum(heard, lower.view(np.uint8) * np.uint8(value), out=heard)
         np.minimum(least, cost, out=least)
@@ -204,37 +210,36 @@ def _heard(labels: Labels, far: list[FloatArray], radius: float) -> Labels:
 
 def _without_rims(labels: Labels, squinted: FloatArray, thresholds: tuple[float, ...], reach: int) -> Labels:
     """Thin seams of a between-value where a lighter and a darker value touch go to whichever they are nearer."""
+    if len(thresholds) == 1:
+        return labels
     darkest = extreme(labels, reach, np.minimum)
     lightest = extreme(labels, reach, np.maximum)
+    seam = (darkest < labels) & (lightest > labels)
+    # What is thick enough to hold a window of one value: every value is a bit, so that all are widened at once.
+    core = np.where(darkest == lightest, np.uint8(1) << labels, np.uint8(0))
+    seam &= (extreme(core, reach, np.bitwise_or) >> labels) & 1 == 0
+    middles = np.array([(one + other) / 2 for one, other in pairwise(thresholds)], dtype=np.float32)
+    lighter = squinted[seam] >= middles[labels[seam] - 1]
     result = labels.copy()
-    for value in range(1, len(thresholds)):
-        here = labels == value
-        between = here & (darkest < value) & (lightest > value)
-        if not between.any():
-            continue
-        thick = extreme(extreme(here, reach, np.logical_and), reach, np.logical_or)
-        thin = between & ~thick
-        middle = (thresholds[value - 1] + thresholds[value]) / 2
-        result[thin] = np.where(squinted[thin] < middle, darkest[thin], lightest[thin])
+    result[seam] = np.where(lighter, lightest[seam], darkest[seam])
     return result
 
 
 def _without_specks(labels: Labels, mask: NDArray[np.bool_] | None) -> Labels:
     """Shapes too small to be drawn join the value nearest to them."""
     inside = labels.size if mask is None else int(mask.sum())
-    least = _SMALLEST * inside
     for _ in range(3):
-        shapes = measure.label(labels, background=OUTSIDE, connectivity=1)
-        small = np.bincount(shapes.ravel()) < least
-        small[0] = False
-        specks = small[shapes]
-        if not specks.any() or specks.all():
+        shapes = Shapes.of(labels)
+        small = shapes.area < _SMALLEST * inside
+        if not small.any() or small.all():
             break
-        # What is nearest to a pixel of a speck lies in the speck's own box, or just beside it.
-        clusters, _ = ndimage.label(np.pad(specks, 1), np.ones((3, 3)))
+        specks = shapes.over_pixels(small)
+        runs = shapes.runs.chosen(small[shapes.number])
+        # What is nearest to a pixel of a speck lies in the box of the specks that touch one another, or just beside it.
+        clusters, _ = ndimage.label(specks, np.ones((3, 3)))
         labels = labels.copy()
-        for rows, columns in ndimage.find_objects(clusters):
-            box = slice(max(0, rows.start - 2), rows.stop), slice(max(0, columns.start - 2), columns.stop)
+        for rows, columns in runs.boxes(clusters[runs.row, runs.start] - 1):
+            box = slice(max(0, rows.start - 1), rows.stop + 1), slice(max(0, columns.start - 1), columns.stop + 1)
             near = ndimage.distance_transform_edt(specks[box], return_distances=False, return_indices=True)
             labels[box] = labels[box][near[0], near[1]]
     return labels

@@ -103,13 +103,13 @@ def gaussian(field: FloatArray, deviation: float, reach: int) -> FloatArray:
     bell = np.exp(-0.5 * (np.arange(reach + 1) / deviation) ** 2)
     weights = (bell / (2 * bell.sum() - bell[0])).astype(np.float32)
     if field.size <= _SMALL:
-        return _weighed(_weighed(field, weights, 0).T, weights, 0).T
+        return _weighed(field, weights)
     result = np.empty(field.shape, dtype=np.float32)
     height = len(field)
     for first in range(0, height, BAND):
         last = min(first + BAND, height)
         low, high = max(0, first - reach), min(height, last + reach)
-        part = _weighed(_weighed(field[low:high], weights, 0), weights, 1)
+        part = _weighed(field[low:high], weights)
         result[first:last] = part[first - low : last - low]
     return result
 
@@ -128,18 +128,24 @@ def part_of(field: NDArray[_Kind], start: int, end: int, axis: int) -> NDArray[_
     return field[start:end] if axis == 0 else field[:, start:end]
 
 
-def _weighed(field: FloatArray, weights: FloatArray, axis: int) -> FloatArray:
-    """Each pixel and its neighbours along an axis, those n pixels away by the n-th weight."""
-    reach, length = len(weights) - 1, field.shape[axis]
-    around = _prolonged(field, reach, axis)
-    found: FloatArray = part_of(around, reach, reach + length, axis) * weights[0]
-    pair = np.empty_like(found)
-    for away in range(1, reach + 1):
-        before = part_of(around, reach - away, reach - away + length, axis)
-        np.add(before, part_of(around, reach + away, reach + away + length, axis), out=pair)
-        pair *= weights[away]
-        found += pair
-    return found
+def _weighed(field: FloatArray, weights: FloatArray) -> FloatArray:
+    """Each pixel of a field (h, w) and its neighbours, those n pixels away by the n-th weight, first down, then across;
+    the border is continued."""
+    reach = len(weights) - 1
+    around = _prolonged(_prolonged(field, reach, 0), reach, 1)
+    width = around.shape[1]
+    # Row after row, all pixels lie in one line, where the next one down is as many pixels on as a row has.
+    line = around.ravel()
+    for step in (width, 1):
+        length = len(line) - 2 * reach * step
+        found = line[reach * step :][:length] * weights[0]
+        pair = np.empty_like(found)
+        for away in range(1, reach + 1):
+            np.add(line[(reach - away) * step :][:length], line[(reach + away) * step :][:length], out=pair)
+            pair *= weights[away]
+            found += pair
+        line = found
+    return np.lib.stride_tricks.as_strided(line, field.shape, (width * line.itemsize, line.itemsize))
 
 
 def _prolonged(field: NDArray[_Kind], by: int, axis: int) -> NDArray[_Kind]:
