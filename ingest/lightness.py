@@ -40,8 +40,31 @@ def srgb_from_linear(linear: ArrayLike) -> FloatArray:
 
 def lightness_CIE1976(luminance: ArrayLike) -> FloatArray:
     """L*, 0..100, of relative luminance Y/Yn, 0..1, of any shape."""
-    y = np.maximum(np.asarray(luminance, dtype=np.float32), 0.0)
-    return np.where(y > _EPSILON, 116.0 * np.cbrt(y) - 16.0, _KAPPA * y).astype(np.float32)
+    y = np.maximum(np.asarray(luminance, dtype=np.float32), np.float32(0.0))
+    star = _cube_root(y)
+    star *= np.float32(116.0)
+    star -= np.float32(16.0)
+    return np.multiply(y, np.float32(_KAPPA), out=star, where=y <= np.float32(_EPSILON))
+
+
+def _cube_root(y: FloatArray) -> FloatArray:
+    """Cube roots of numbers from 0 on, of any shape, to the last digit or the one before; that of 0 is nearly 0.
+
+    A third of the bits of a number is near the bits of its root, since they begin with its exponent (Kahan 1991); two
+    of Halley's steps do the rest. Libraries take every number by itself, several times as long, and not all of them to
+    the same last digit.
+    """
+    root = np.asarray(y.view(np.int32) // 3 + np.int32(0x2A5137A0)).view(np.float32)
+    for _ in range(2):
+        cube = root * root
+        cube *= root
+        step = y - cube
+        cube += cube
+        cube += y
+        step /= cube
+        step *= root
+        root += step
+    return root
 
 
 def luminance_CIE1976(lightness: ArrayLike) -> FloatArray:

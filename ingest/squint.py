@@ -22,6 +22,7 @@ anybody's eyelids.
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import ndimage
 
@@ -59,9 +60,10 @@ def squint(luminance: FloatArray, share: float = DEFAULT_SHARE, mask: NDArray[np
     # side, and every light would grow a little. Only the last averages, those that are shown, are of linear light.
     original = lightness_CIE1976(luminance)
     seen = original if weights is None else original * weights
-    guide = ndimage.gaussian_filter(seen, radius, mode="reflect", truncate=3.0)
+    down, across = (_bell(length, radius, mirrored=True) for length in luminance.shape)
+    guide = np.asarray(down @ seen @ across, dtype=np.float32)
     if weights is not None:
-        guide /= np.maximum(ndimage.gaussian_filter(weights, radius, mode="reflect", truncate=3.0), 1e-6)
+        guide /= np.maximum(down @ weights @ across, np.float32(1e-6))
     low, high = np.percentile(guide if mask is None else guide[mask], [2, 98])
     likeness = float(np.clip((high - low) / 8, *_LIKENESS))
     likes = _Likes(luminance.shape, radius, likeness, weights)
@@ -81,12 +83,13 @@ class _Likes:
     def __init__(self, size: tuple[int, ...], radius: float, likeness: float, weights: FloatArray | None) -> None:
         height, width = size
         cell = max(radius, 1.0)
-        self._spread, self._likeness, self._weights = radius / cell, likeness, weights
-        self._rows, self._columns = _Knots(height, cell), _Knots(width, cell)
-        count = self._columns.count
-        self._nearest = self._rows.nearest[:, None] * count + self._columns.nearest[None, :]
-        self._before = np.arange(height)[:, None] * count + self._columns.before[None, :]
-        self._part = np.repeat(self._columns.part, 2)
+        self._likeness, self._weights = likeness, weights
+        rows, columns = self._rows, self._columns = _Knots(height, cell), _Knots(width, cell)
+        # From row to row the grid is blurred and read back by one product.
+        self._blur, self._read = _bell(columns.count, radius / cell), rows.weights @ _bell(rows.count, radius / cell)
+        self._nearest = columns.nearest[None, :] * rows.count + rows.nearest[:, None]
+        self._before = np.arange(height)[:, None] * columns.count + columns.before[None, :]
+        self._part = np.repeat(columns.part, 2)
 
     def average(self, tone: FloatArray, guide: FloatArray) -> FloatArray:
         """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
@@ -99,24 +102,16 @@ class _Likes:
 
         place = self._nearest * tones
         place += below
-        places = place.ravel()
-        size = rows * columns * tones
-        # A pixel counts for the tone below and the tone above its own, by nearness, or fine hatching would be sorted
-        # into its light and its dark lines wherever their common guide lies on the border of two steps.
-        shares = [1 - part, part] if self._weights is None else [(1 - part) * self._weights, part * self._weights]
-        count, light = np.zeros(size), np.zeros(size)
-        for share in shares:
-            count += np.bincount(places, weights=share.ravel(), minlength=size)
-            light += np.bincount(places, weights=(share * tone).ravel(), minlength=size)
-            places += 1
+        held = (tone, None) if self._weights is None else (tone * self._weights, self._weights)
         # Light and count go through the grid together, as the two parts of one number.
-        grid = np.stack([light, count], axis=-1).astype(np.float32).reshape(rows, columns, tones, 2)
-        spread = self._spread
-        grid = ndimage.gaussian_filter(grid, (spread, spread, 1.0, 0.0), mode="constant", truncate=3.0)
+        grid, blur = np.empty((columns * rows, tones, 2), dtype=np.float32), _bell(tones, 1.0)
+        for at, each in enumerate(held):
+            grid[..., at] = _gathered(place, part, each, grid[..., at].size).reshape(-1, tones) @ blur
+        blurred = (self._blur @ grid.reshape(columns, -1)).reshape(columns, rows, -1)
 
         # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four
         # corners.
-        lines = (self._rows.weights @ grid.reshape(rows, -1)).view(np.complex64).ravel()
+        lines = (self._read @ blurred.swapaxes(0, 1).reshape(rows, -1)).view(np.complex64).ravel()
         corner = self._before * tones
         corner += below
         read = []
@@ -128,11 +123,39 @@ class _Likes:
         return np.asarray(mixed[:, ::2] / np.maximum(mixed[:, 1::2], np.float32(1e-9)))
 
 
+def _gathered(place: NDArray[np.int64], part: FloatArray, held: FloatArray | None, size: int) -> FloatArray:
+    """(size,) what pixels hold, (h, w), or their number, gathered where their places (h, w) are, and a part of it,
+    (h, w) 0..1, at the next place.
+
+    A pixel counts for the tone below and the tone above its own, by nearness, or fine hatching would be sorted into its
+    light and its dark lines wherever their common guide lies on the border of two steps.
+    """
+    places = place.ravel()
+    every = np.bincount(places, None if held is None else held.ravel(), size).astype(np.float64)
+    above = np.bincount(places, (part if held is None else part * held).ravel(), size)
+    every -= above
+    every[1:] += above[:-1]
+    return every.astype(np.float32)
+
+
 def _between(one: FloatArray, other: FloatArray, share: FloatArray) -> FloatArray:
     other -= one
     other *= share
     other += one
     return other
+
+
+def _bell(count: int, deviation: float, *, mirrored: bool = False) -> FloatArray:
+    """(count, count) weights by which each of some places in a row counts for each: a Gaussian, cut off at three times
+    its standard deviation in places. Beyond the ends is nothing, or the row in a mirror."""
+    reach = int(3 * deviation + 0.5)
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / max(deviation, 1e-6)) ** 2)
+    # Between two mirrors a row comes again after twice its length, so that its places lie on a circle.
+    around = 2 * (count if mirrored else max(count, reach + 1))
+    circle = np.bincount(np.arange(-reach, reach + 1) % around, bell / bell.sum(), around)
+    turned = sliding_window_view(np.concatenate([circle, circle]), count)
+    weights = turned[around : around - count : -1]
+    return np.asarray(weights + turned[1 : count + 1] if mirrored else weights, dtype=np.float32)
 
 
 class _Knots:

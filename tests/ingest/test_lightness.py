@@ -245,6 +245,13 @@ def test_half_black_and_half_white_make_lightness_76() -> None:
     assert float(srgb_lightness(np.full(3, 127.5))) == pytest.approx(53.39, abs=TOLERANCE)
 
 
+def test_lightness_is_as_exact_as_single_precision_allows() -> None:
+    light = np.concatenate([[0.0, 1e-30], np.logspace(-8, 0, 100_000)])
+    exact = np.where(light > 216 / 24389, 116 * np.cbrt(light) - 16, 24389 / 27 * light)
+    np.testing.assert_allclose(lightness_CIE1976(light), exact, atol=3e-5)
+    assert float(lightness_CIE1976(1.0)) == 100.0
+
+
 def test_arrays_keep_their_shape_and_are_single_precision() -> None:
     codes = np.zeros((3, 5, 3), dtype=np.uint8)
     found = srgb_lightness(codes)

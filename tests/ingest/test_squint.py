@@ -146,3 +146,13 @@ def test_what_lies_outside_a_mask_is_not_seen() -> None:
     black, white = (squint(light_of(np.where(mask, field, tone)), mask=mask) for tone in (0.0, 100.0))
     np.testing.assert_allclose(black[mask], white[mask], atol=0.05)
     assert float(np.abs(black[mask] - field[mask]).mean()) < 1.5
+
+
+@pytest.mark.parametrize(("shape", "share"), [((60, 90), 0.02), ((16, 200), 0.08), ((200, 16), 0.08)])
+def test_flat_tones_stay_and_faint_ones_are_only_blurred(shape: tuple[int, int], share: float) -> None:
+    """Where all tones are alike a squint is the mean over neighbours, seen on in a mirror, however long the blur."""
+    assert np.ptp(squint(np.full(shape, 0.2, dtype=np.float32), share)) < 1e-3
+    faint = 0.2 + 1e-3 * np.random.default_rng(3).random(shape).astype(np.float32)
+    seen = squint(faint, share)
+    assert np.ptp(seen) < 0.3 * np.ptp(lightness_CIE1976(faint))
+    np.testing.assert_allclose(squint(faint[::-1, ::-1], share)[::-1, ::-1], seen, atol=1e-3)
