@@ -152,7 +152,9 @@ def _of_frame(layers: _Layers, *, masked: bool) -> dict[str, float]:
         for length, share in zip(layers.borders.sum(axis=(1, 2)), (dark, mid, light), strict=True)
     )
     strips = _strips(layers.inside, masked=masked)
-    edges = {name: np.tensordot(layers.values, strip, 2) / max(1e-9, strip.sum()) for name, strip in strips.items()}
+    along = np.stack(list(strips.values())).reshape(len(strips), -1)
+    held = along @ layers.values.reshape(3, -1).T / np.maximum(1e-9, along.sum(axis=1, keepdims=True))
+    edges = dict(zip(strips, held, strict=True))
     sides = float(edges["left"][0]), float(edges["right"][0])
     light_x, light_y, light_spread = _place(layers.values[2])
     dark_x, _, dark_spread = _place(layers.values[0])

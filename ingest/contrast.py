@@ -56,17 +56,16 @@ def find_contrast(squinted: FloatArray, lightness: FloatArray, labels: Labels) -
     if not border.any():
         return Contrast(0.0, 0.5, 0.5, 0.0, 0.0)
     # The strongest step is where a stretch of border is strong, not where a single pixel is.
-    stretch = ndimage.uniform_filter(np.where(border, span, 0.0), window) / np.maximum(
-        ndimage.uniform_filter(border.astype(np.float32), window), 1e-6
-    )
-    best = np.where(border, stretch, -1.0)
-    y, x = np.unravel_index(int(np.argmax(best)), best.shape)
+    total = ndimage.uniform_filter(np.where(border, span, np.float32(0.0)), window)[border]
+    stretch = total / np.maximum(ndimage.uniform_filter(border.astype(np.float32), window)[border], np.float32(1e-6))
+    best = int(np.argmax(stretch))
+    y, x = divmod(int(np.flatnonzero(border)[best]), width)
     seen = np.where(labels == OUTSIDE, squinted, lightness)
     return Contrast(
-        step=float(best[y, x]),
+        step=float(stretch[best]),
         x=float((x + 0.5) / width),
         y=float((y + 0.5) / height),
-        sharpness=edge_sharpness(seen, int(y), int(x)),
+        sharpness=edge_sharpness(seen, y, x),
         crisp=float((span[border] > _CRISP).mean()),
     )
 

@@ -232,6 +232,8 @@ def _edges(labels: Labels) -> tuple[tuple[float, ...], dict[str, tuple[float, ..
 def _first_seen(lines: Labels, depth: int) -> Labels:
     """The first `depth` labels of each line that are picture, one after another; lines without any are left out."""
     inside = lines != OUTSIDE
+    if inside.all():
+        return lines[:, :depth].ravel()
     first = np.argmax(inside, axis=1)
     at = np.minimum(first[:, None] + np.arange(depth), lines.shape[1] - 1)
     seen = np.take_along_axis(lines, at, axis=1)[inside.any(axis=1)]

@@ -11,8 +11,6 @@ from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 Ints = NDArray[np.integer[Any]]
 _Kind = TypeVar("_Kind", bound=np.generic)
@@ -74,11 +72,10 @@ class Shapes:
         meet = np.flatnonzero(touch)
         run = np.cumsum(begins.ravel(), dtype=np.int32)
         above, below = run[meet] - 1, run[meet + width] - 1
-        # Runs above come in order, so that this is how a sparse matrix is kept.
-        after = np.zeros(len(first) + 1, dtype=np.int32)
-        np.cumsum(np.bincount(above, minlength=len(first)), out=after[1:])
-        touching = csr_array((np.ones(len(meet)), below, after), shape=(len(first), len(first)))
-        count, number = connected_components(touching, directed=False)
+        root = _roots(len(first), above, below)
+        own = root == np.arange(len(first))
+        number = (np.cumsum(own) - 1)[root]
+        count = int(number.max()) + 1
         label = np.empty(count, dtype=labels.dtype)
         label[number] = labels.ravel()[first]
         area = np.bincount(number, length, count).astype(np.int64)
@@ -89,3 +86,20 @@ class Shapes:
         """(h, w) what is told of the shape that each pixel is of, from what is told of each, (shapes,)."""
         runs = self.runs
         return np.repeat(told[self.number], runs.length).reshape(int(runs.row[-1]) + 1, -1)
+
+
+def _roots(count: int, one: Ints, other: Ints) -> Ints:
+    """(count,) the first of all that hang together, for each of some, where each of one hangs on that of other."""
+    root = np.arange(count)
+    while len(one):
+        # The later of two hangs on the earlier, and all that hang on it move along, until each hangs on a first one.
+        root[np.maximum(one, other)[::-1]] = np.minimum(one, other)[::-1]
+        while True:
+            before = root
+            root = root[root]
+            if (root == before).all():
+                break
+        one, other = root[one], root[other]
+        apart = one != other
+        one, other = one[apart], other[apart]
+    return root

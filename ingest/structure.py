@@ -11,7 +11,7 @@ from ingest.lightness import FloatArray
 from ingest.shrink import shrunk
 
 _STRIPS = 24
-_ANGLES = tuple(range(0, 180, 15))
+_SLANTS = (30, 45, 60, 120, 135, 150)
 _SIDE = 96
 
 
@@ -49,34 +49,36 @@ def structure(squinted: FloatArray, mask: NDArray[np.bool_] | None = None) -> St
     total = float(tone.var())
     if total < 1e-3:
         return Structure(0.0, 0.0, 0.0, 45.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    apart = tone - tone.mean()
 
-    def explained(along: NDArray[np.float64]) -> float:
-        span = float(np.ptp(along)) + 1e-9
-        strip = ((along - along.min()) / span * _STRIPS).astype(np.int64).clip(0, _STRIPS - 1)
+    def explained(place: NDArray[np.float64]) -> float:
+        # What is added to the span keeps the last place within the last strip.
+        span = float(np.ptp(place)) + 1e-9
+        strip = ((place - place.min()) / span * _STRIPS).astype(np.intp)
         count = np.bincount(strip, minlength=_STRIPS)
-        mean = np.bincount(strip, tone, minlength=_STRIPS) / np.maximum(count, 1)
-        return float(count @ (mean - tone.mean()) ** 2) / tone.size / total
+        mean = np.bincount(strip, apart, minlength=_STRIPS) / np.maximum(count, 1)
+        return float(count @ mean**2) / tone.size / total
 
-    by_angle = {}
-    for angle in _ANGLES:
+    def along(angle: int) -> NDArray[np.float64]:
         turn = np.deg2rad(angle)
-        by_angle[angle] = explained(u * np.cos(turn) + v * np.sin(turn))
-    slant_angle = max((angle for angle in _ANGLES if 25 <= angle % 90 <= 65), key=lambda angle: by_angle[angle])
-    turn = np.deg2rad(slant_angle)
-    along = u * np.cos(turn) + v * np.sin(turn)
-    low, high = np.quantile(along, [0.25, 0.75])
-    ends = float(tone[along > high].mean() - tone[along < low].mean())
+        return np.asarray(u * np.cos(turn) + v * np.sin(turn))
+
+    by_slant = {angle: explained(along(angle)) for angle in _SLANTS}
+    slant_angle = max(_SLANTS, key=lambda angle: by_slant[angle])
+    slanted = along(slant_angle)
+    low, high = np.quantile(slanted, [0.25, 0.75])
+    ends = float(tone[slanted > high].mean() - tone[slanted < low].mean())
 
     distance = np.hypot(u, v)
     centre, rim = tone[distance < 0.25], tone[distance > 0.5]
     sign = float(np.sign(centre.mean() - rim.mean())) if centre.size and rim.size else 0.0
     design = np.stack([np.ones_like(u), u, v], axis=1)
-    fitted, *_ = np.linalg.lstsq(design, tone, rcond=None)
-    plane = 1.0 - float(((tone - design @ fitted) ** 2).mean()) / total
+    fitted = np.linalg.solve(design.T @ design, design.T @ apart)
+    plane = 1.0 - float(((apart - design @ fitted) ** 2).mean()) / total
     return Structure(
-        rows=by_angle[90],
-        columns=by_angle[0],
-        slant=by_angle[slant_angle],
+        rows=explained(along(90)),
+        columns=explained(along(0)),
+        slant=by_slant[slant_angle],
         slant_angle=float(slant_angle),
         slant_ends=ends,
         radial=explained(distance),

@@ -100,16 +100,15 @@ def change_along(field: FloatArray, axis: int) -> FloatArray:
 def gaussian(field: FloatArray, deviation: float, reach: int) -> FloatArray:
     """A field (h, w) smoothed by a Gaussian of that standard deviation in pixels, cut off beyond `reach` pixels; the
     border is continued."""
-    bell = np.exp(-0.5 * (np.arange(reach + 1) / deviation) ** 2)
-    weights = (bell / (2 * bell.sum() - bell[0])).astype(np.float32)
+    weights = _bell(deviation, reach)
     if field.size <= _SMALL:
-        return _weighed(field, weights)
+        return _weighed(_surrounded(field, reach), weights)
     result = np.empty(field.shape, dtype=np.float32)
     height = len(field)
     for first in range(0, height, BAND):
         last = min(first + BAND, height)
         low, high = max(0, first - reach), min(height, last + reach)
-        part = _weighed(field[low:high], weights)
+        part = _weighed(_surrounded(field[low:high], reach), weights)
         result[first:last] = part[first - low : last - low]
     return result
 
@@ -120,7 +119,8 @@ def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
     The surroundings are a Gaussian of standard deviation `radius` in pixels, cut at twice that. Beyond its edge the
     field goes on as it ends there.
     """
-    return gaussian(shape.astype(np.float32), radius, int(2 * radius + 0.5))
+    reach = int(2 * radius + 0.5)
+    return _weighed(_surrounded(shape, reach).astype(np.float32), _bell(radius, reach))
 
 
 def part_of(field: NDArray[_Kind], start: int, end: int, axis: int) -> NDArray[_Kind]:
@@ -128,12 +128,17 @@ def part_of(field: NDArray[_Kind], start: int, end: int, axis: int) -> NDArray[_
     return field[start:end] if axis == 0 else field[:, start:end]
 
 
-def _weighed(field: FloatArray, weights: FloatArray) -> FloatArray:
-    """Each pixel of a field (h, w) and its neighbours, those n pixels away by the n-th weight, first down, then across;
-    the border is continued."""
+def _bell(deviation: float, reach: int) -> FloatArray:
+    """(reach + 1,) weights of a pixel and of those so many pixels away; on both sides together they make 1."""
+    bell = np.exp(-0.5 * (np.arange(reach + 1) / deviation) ** 2)
+    return np.asarray(bell / (2 * bell.sum() - bell[0]), dtype=np.float32)
+
+
+def _weighed(around: FloatArray, weights: FloatArray) -> FloatArray:
+    """Each pixel and its neighbours, those n pixels away by the n-th weight, first down, then across: (h, w) of a field
+    that has as many more lines on every side as there are neighbours."""
     reach = len(weights) - 1
-    around = _prolonged(_prolonged(field, reach, 0), reach, 1)
-    width = around.shape[1]
+    height, width = around.shape
     # Row after row, all pixels lie in one line, where the next one down is as many pixels on as a row has.
     line = around.ravel()
     for step in (width, 1):
@@ -145,7 +150,13 @@ def _weighed(field: FloatArray, weights: FloatArray) -> FloatArray:
             pair *= weights[away]
             found += pair
         line = found
-    return np.lib.stride_tricks.as_strided(line, field.shape, (width * line.itemsize, line.itemsize))
+    size = height - 2 * reach, width - 2 * reach
+    return np.lib.stride_tricks.as_strided(line, size, (width * line.itemsize, line.itemsize))
+
+
+def _surrounded(field: NDArray[_Kind], by: int) -> NDArray[_Kind]:
+    """A field (h, w) continued by so many lines on every side."""
+    return _prolonged(_prolonged(field, by, 0), by, 1)
 
 
 def _prolonged(field: NDArray[_Kind], by: int, axis: int) -> NDArray[_Kind]:
