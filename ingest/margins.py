@@ -26,7 +26,7 @@ from ingest.mouldings import frame_depths
 from ingest.print_lines import off_print
 from ingest.rounded import BEGUN, EVEN, rounded_shape
 from ingest.shadows import shadow_depth
-from ingest.sides import off_sides
+from ingest.sides import looks_cut_off, off_sides
 
 _AGREE = 4
 """Pixels within which two ways of finding a margin agree."""
@@ -64,7 +64,8 @@ def find_picture(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) ->
         # After a cut the outermost lines may be half margin; they are not asked what the next ground is.
         aside = 2 if reasons else 0
         inner = field[top + aside : bottom - aside, left + aside : right - aside]
-        box, why, mask = _off_drawing(inner) if drawn else _off_everything(inner)
+        cut_off = looks_cut_off(field, (left, top, right, bottom))
+        box, why, mask = _off_drawing(inner) if drawn else _off_everything(inner, cut_off)
         if not why or not _holds_pattern(inner, box, mask):
             mask = None
             if framed is not None:
@@ -97,7 +98,8 @@ def _holds_pattern(field: FloatArray, box: Box, mask: NDArray[np.bool_] | None) 
     return bool(high - low >= _PATTERN)
 
 
-def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | None]:
+def _off_everything(field: FloatArray, cut_off: list[FloatArray]) -> tuple[Box, list[str], NDArray[np.bool_] | None]:
+    """What is taken off a field in one step, where sides of one look have just been cut off."""
     box, why, mask = _off_ground(field)
     height, width = field.shape[:2]
     cut = (box[0], box[1], width - box[2], height - box[3])
@@ -111,7 +113,7 @@ def _off_everything(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_
         if depths is not None and (len(deeper) < 3 or agree):
             return (depths[0], depths[1], width - depths[2], height - depths[3]), ["a frame"], None
         if not why:
-            box, why = off_sides(field)
+            box, why = off_sides(field, cut_off)
         if not why:
             box, why = off_print(field)
     return box, why, mask

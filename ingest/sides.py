@@ -17,9 +17,25 @@ _DEEPEST = 0.42
 _DEEP_ALONE = 0.04
 """Depth, as a share of the side, past which a margin on one side only is not believed."""
 
+_CUT = 6
+"""Lines just outside a cut that say what was cut off; the first two may be half picture."""
 
-def off_sides(field: FloatArray) -> tuple[Box, list[str]]:
-    """Flat margins that show on some sides only."""
+
+def looks_cut_off(field: FloatArray, box: Box) -> list[FloatArray]:
+    """The look (3,) of what lies just outside a box in a field (h, w, 3), for each side where that is one look."""
+    left, top, right, bottom = box
+    strips = (
+        field[max(0, top - _CUT) : max(0, top - 2), left:right],
+        field[bottom + 2 : bottom + _CUT, left:right],
+        field[top:bottom, max(0, left - _CUT) : max(0, left - 2)],
+        field[top:bottom, right + 2 : right + _CUT],
+    )
+    looks = [(np.median(strip, axis=(0, 1)), strip) for strip in strips if strip.size]
+    return [look for look, strip in looks if (distance(strip, look) <= FLAT).mean() >= _FLAT_SHARE]
+
+
+def off_sides(field: FloatArray, cut_off: list[FloatArray]) -> tuple[Box, list[str]]:
+    """Flat margins that show on some sides only; cut_off: looks (3,) of what has just been taken off on other sides."""
     height, width = field.shape[:2]
     across = field.swapaxes(0, 1)
     margins = {
@@ -30,9 +46,11 @@ def off_sides(field: FloatArray) -> tuple[Box, list[str]]:
     }
     depths = {side: depth for side, (depth, _) in margins.items()}
     for side, (depth, look) in margins.items():
-        # One deep dark band alone is more often a parapet or a shadow than a margin.
+        # One deep dark band alone is more often a parapet or a shadow than a margin, unless two sides at least have
+        # just lost the same: where margins are unequal, black beside one may be as deep as paper and black elsewhere.
         alike = [at for at, (other, own) in margins.items() if other and float(distance(look, own)) <= FLAT]
-        if len(alike) < 2 and depth > _DEEP_ALONE * (height if side in ("top", "bottom") else width):
+        lost = [own for own in cut_off if float(distance(look, own)) <= FLAT]
+        if len(alike) < 2 and len(lost) < 2 and depth > _DEEP_ALONE * (height if side in ("top", "bottom") else width):
             depths[side] = 0
     reasons = [f"{in_words(float(margins[side][1][0]))} margin at the {side}" for side in depths if depths[side]]
     return (depths["left"], depths["top"], width - depths["right"], height - depths["bottom"]), reasons

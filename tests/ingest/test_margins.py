@@ -100,6 +100,23 @@ def test_the_rim_of_a_mount_is_not_where_its_picture_begins() -> None:
     assert snapped((80, 95, 420, 300), content, smooth) == (80, 95, 420, 300), "what is longer is no spot"
 
 
+@pytest.mark.parametrize("side", range(4))
+def test_black_beside_paper_may_be_as_deep_as_paper_elsewhere(side: int) -> None:
+    """It passes for the fourth side of a frame of paper; the paper that is left then shows on one side alone, and is
+    known by what has been taken off on the others."""
+    _, image = PARTS[0]
+    inner = made_pages.sized(image)
+    high, wide = inner.shape[:2]
+    paper = np.full((high + 92, wide + 102, 3), (232, 224, 206), dtype=np.float64)
+    paper[:, -36:] = paper[:, :2] = paper[:2] = paper[-8:] = (14, 13, 12)
+    paper += np.random.default_rng(1452).normal(0, 1.5, (*paper.shape[:2], 1))
+    paper[36:-56, 36:-66] = inner
+    truth = np.zeros(paper.shape[:2], dtype=bool)
+    truth[36:-56, 36:-66] = True
+    page = np.rint(np.rot90(paper, side).clip(0, 255)).astype(np.uint8)
+    assert overlap(np.rot90(truth, side), kept(page)) > 0.98
+
+
 def test_what_is_kept_of_a_sample_holds_all_of_its_painting() -> None:
     """The clean parts were looked through by eye; trimming must not cut into them."""
     for file, image in PARTS:
