@@ -135,7 +135,7 @@ def _not_cut_short(left: list[int], all_of_them: _Among) -> list[int]:
         larger = holds & (np.abs(among - box).max(axis=1) > SAME) & (quality > max(_WHOLE, quality[n] - 0.15))
         for m in np.flatnonzero(larger):
             runs_on = all_of_them.beyond(left[m], np.array([at]))[0] > _RUNS_ON
-            if runs_on and not _holds_another(int(m), n, among, quality):
+            if runs_on and not _holds_another(int(m), n, among, quality) and not _overlapped(int(m), n, among, quality):
                 break
         else:
             kept.append(at)
@@ -150,6 +150,16 @@ def _holds_another(outer: int, inner: int, boxes: NDArray[np.float64], quality: 
     size = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
     others = np.flatnonzero(within & (quality > max(0.85, quality[outer] - 0.02)) & (size > 0.12 * size[outer]))
     return quality[inner] > 0.7 and any(_apart(boxes[n], boxes[inner]) for n in others)
+
+
+def _overlapped(outer: int, inner: int, boxes: NDArray[np.float64], quality: NDArray[np.float64]) -> bool:
+    """Whether a rectangle that is seen more surely than an outer one, and lies apart from the inner one, sticks out of
+    the outer one: panels do not lie over each other, so that one is none."""
+    shared = np.minimum(boxes[:, 2:], boxes[outer, 2:]) - np.maximum(boxes[:, :2], boxes[outer, :2])
+    over = (shared > 0).all(axis=1) & (shared.prod(axis=1) > 0.12 * (boxes[outer, 2:] - boxes[outer, :2]).prod())
+    out = (boxes[:, :2] < boxes[outer, :2] - SAME).any(axis=1) | (boxes[:, 2:] > boxes[outer, 2:] + SAME).any(axis=1)
+    others = np.flatnonzero(over & out & (quality > max(0.85, quality[outer] + 0.02)))
+    return any(_apart(boxes[n], boxes[inner]) for n in others)
 
 
 def _beyond(outer: Rectangle, inner: list[Rectangle]) -> float:

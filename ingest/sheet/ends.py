@@ -29,6 +29,9 @@ _RUNS_ON = 0.12
 """Share seen of the fainter of two sides beyond an end, from which they run on: at 60 true ends whose own edge was
 faint it was 0, as one of the two may meet something by chance but hardly both."""
 
+_RUN = 5
+"""Pixels that must be seen of it at least: in a narrow gutter sides stray by one or two beyond their end."""
+
 _AGREE = 8
 """Pixels within which two sides that run on end together."""
 
@@ -38,8 +41,9 @@ _EQUAL = 0.02
 _FARTHEST = 1.5
 """How far, in lengths of the panel, the end may lie from where it was seen."""
 
-_GAP = 12
-"""Pixels not seen of a side from which it has ended."""
+_GAP, _AT_ONCE = 12, 6
+"""Pixels not seen of a side from which it has ended, and the same right beyond the end: a side that runs on does so at
+once, grain of wood may begin where the sheet ends."""
 
 _UNENDED = 0.2
 """Confidence, at most, of a panel whose sides run on and end nowhere."""
@@ -115,7 +119,10 @@ def to_their_ends(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
 def _run_on(facing: _Facing) -> bool:
     left, _, right, _ = facing.box
     far = min(facing.room(), max(_LEAST, round(_BEYOND * (right - left))))
-    return far >= _ROOM and float(facing.beyond(far).mean(axis=1).min()) > _RUNS_ON
+    if far < _ROOM:
+        return False
+    seen = min(int(side[: _until(side) + 1].sum()) for side in facing.beyond(far))
+    return seen >= _RUN and seen > _RUNS_ON * (far - _OVERRUN)
 
 
 def _end(facing: _Facing) -> float | None:
@@ -135,5 +142,5 @@ def _end(facing: _Facing) -> float | None:
 def _until(seen: _Bools) -> int:
     """The last place at which a side is seen before it has ended."""
     places = np.concatenate([[0], np.flatnonzero(seen)])
-    gaps = np.flatnonzero(np.diff(places) > _GAP)
+    gaps = np.flatnonzero(np.diff(places) > np.where(places[:-1] == 0, _AT_ONCE, _GAP))
     return int(places[gaps[0]] if len(gaps) else places[-1])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ingest.sheet.alike import as_large_as_others
@@ -11,7 +13,9 @@ from ingest.sheet.geometry import Points
 from ingest.sheet.order import Box, missing_cells, reading_order
 from ingest.sheet.rectangles import Rectangle, support_of
 
-_GUESSED = 0.4
+_GUESSED, _PLAINLY = 0.4, 0.75
+"""Share of a side that counts as seen where others tell where it is, and from which it is seen plainly by itself."""
+
 _DRAWN, _HARDLY = 0.15, 0.2
 """Share of a cell that is not of the gutter's tone, and of its sides that is seen, from which a panel is missing."""
 
@@ -48,8 +52,24 @@ def in_grid(
             left_seen, top_seen, right_seen, bottom_seen = (max(_GUESSED, side) for side in support_of(frame, cell))
             tone = (float(gutter[0]), float(gutter[1]), float(gutter[2]))
             chosen.append(Rectangle(cell, (left_seen, top_seen, right_seen, bottom_seen), tone, 1.0))
+    chosen = _told_by_others(chosen)
     order, grid = reading_order([each.box for each in chosen])
     return [chosen[at] for at in order], grid
+
+
+def _told_by_others(chosen: list[Rectangle]) -> list[Rectangle]:
+    """Panels, with sides that are hardly seen counted as those of a missing cell are, where two others that are seen
+    there end on the same line."""
+    boxes, support = np.array([each.box for each in chosen]), np.array([each.support for each in chosen])
+    told = support.copy()
+    for side in range(4):
+        near = np.abs(boxes[:, side, None] - boxes[None, :, side]) <= _AGREE
+        many = (near & (support[None, :, side] >= _PLAINLY)).sum(axis=1) - (support[:, side] >= _PLAINLY)
+        told[many >= 2, side] = np.maximum(told[many >= 2, side], _GUESSED)
+    return [
+        replace(each, support=(float(a), float(b), float(c), float(d)))
+        for each, (a, b, c, d) in zip(chosen, told, strict=True)
+    ]
 
 
 def _lined_up(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:

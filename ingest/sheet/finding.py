@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.sheet.ends import to_their_ends
 from ingest.sheet.filling import in_grid
 from ingest.sheet.frame import Frame, View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
+from ingest.sheet.islands import islands
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.looks import Look, better, look_at, on_paper, outweighs, panels_of, quad_of
 from ingest.sheet.pose import Pose, alike, poses, settle
@@ -20,6 +22,9 @@ from ingest.sheet.sides import corners
 _POSES = 3
 _DOUBTFUL = 0.6
 """Mean quality of panels below which it is better to ask."""
+
+_NOT_ALL = 0.75
+"""Confidence of panels, at most, beside which more is drawn on the sheet than was found."""
 
 _LOOKS = 5
 """Looks at a photo in all, of which at least one straightens the panels that are seen."""
@@ -36,6 +41,9 @@ _BESIDE = 0.25
 _PLAIN, _LITTLE_FINER = 0.95, 1.2
 """Quality of all panels from which nothing more is to be seen of them, and how much finer a closer look must be, at
 least, to be worth it."""
+
+_BETTER = 1.05
+"""How much more of the edges near the panels another pose must explain to be taken."""
 
 _MUCH_FINER = 1.3
 """How much finer a closer look is from which edges are looked for in it once more."""
@@ -97,7 +105,19 @@ def find_panels(
     found = Found(look.frame, *in_grid(look.frame, look.chosen, layout))
     if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
         return None
-    return found
+    # A layout that is there leaves no room for more panels.
+    return found if layout is not None and found.layout == layout else _with_islands(found)
+
+
+def _with_islands(found: Found) -> Found:
+    """Panels, and what else is drawn beside them as panels that cannot be cut: with more on the sheet than is
+    understood, none of it is sure."""
+    others = islands(found.frame, found.chosen)
+    if not others:
+        return found
+    gutter = found.chosen[0].gutter
+    unsure = [replace(each, trust=min(each.trust, _NOT_ALL)) for each in found.chosen]
+    return Found(found.frame, unsure + [Rectangle(box, (0.0,) * 4, gutter, 0.0) for box in others], None)
 
 
 def find_within(rgb: NDArray[np.uint8], sheet: Points, layout: tuple[int, int]) -> Found:
@@ -135,7 +155,7 @@ def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer 
         seen = segments(lab(part.rgb)).moved(part.origin, part.finer)
     near = seen.within(*_around_closely(first))
     if len(near.weights) >= 4:
-        second = look_at(part, settle(pose, near).to_photo, roi)
+        second = look_at(part, _told_nearby(pose, near, view.size).to_photo, roi)
         best = second if better(second, best) else best
     look, grown, before = best, len(best.chosen) > len(first.chosen), np.inf
     for _ in range(most):
@@ -156,16 +176,26 @@ def _closer(view: View, seen: Segments, first: Look, pose: Pose, closer: Closer 
     return best
 
 
+def _told_nearby(pose: Pose, near: Segments, size: tuple[int, int]) -> Pose:
+    """A pose drawn to the edges near the panels, or another one that explains them better: in the whole photo what the
+    sheet lies on may have outvoted it."""
+    settled = settle(pose, near)
+    others = poses(near, size, 1)
+    return others[0] if others and others[0].score > _BETTER * settled.score else settled
+
+
 def _around_closely(look: Look) -> tuple[Points, Points]:
-    """Top left and bottom right of the part of the photo with panels, their gutters and little else."""
-    quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
+    """Top left and bottom right of the part of the photo with panels, what else is drawn beside them, their gutters and
+    little else."""
+    boxes = [*(each.box for each in look.chosen), *islands(look.frame, look.chosen)]
+    quads = np.stack([quad_of(look.frame, box) for box in boxes])
     reach = _BESIDE * np.ptp(quads, axis=1).max(axis=0)
     return quads.min(axis=(0, 1)) - reach, quads.max(axis=(0, 1)) + reach
 
 
 def _around(view: View, look: Look) -> _Box:
     """The part of the photo round the panels, with room for more of them."""
-    quads = np.stack([quad_of(look.frame, each) for each in look.chosen])
+    quads = np.stack([quad_of(look.frame, each.box) for each in look.chosen])
     low, high = quads.min(axis=(0, 1)), quads.max(axis=(0, 1))
     largest = np.ptp(quads, axis=1).max(axis=0)
     reach = np.maximum(0.4 * (high - low), 1.2 * largest) + 8
@@ -194,6 +224,8 @@ def _seen_well(look: Look, box: _Box) -> bool:
     """Whether a look at a part of the photo would show no more than this one: all is plain to see, nothing leans, and
     the frame would be no finer."""
     if min(each.quality for each in look.chosen) < _PLAIN or not look.whole or _leaning(look) > _LEAN:
+        return False
+    if to_their_ends(look.frame, look.chosen) != look.chosen or islands(look.frame, look.chosen):
         return False
     taken_up = np.ptp(transform(np.linalg.inv(look.frame.to_photo), _rim(box)), axis=0).max()
     return bool(max(look.frame.inside.shape) < _LITTLE_FINER * taken_up)

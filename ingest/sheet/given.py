@@ -45,4 +45,4 @@ def as_given(rgb: NDArray[np.uint8], quads: list[Points]) -> Found:
 
 def matching(found: Found, quads: list[Points]) -> list[int]:
     """Which of the quadrilaterals given each panel found is."""
-    return [int(np.argmax([overlap(quad_of(found.frame, each), quad) for quad in quads])) for each in found.chosen]
+    return [int(np.argmax([overlap(quad_of(found.frame, each.box), quad) for quad in quads])) for each in found.chosen]

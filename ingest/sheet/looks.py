@@ -12,7 +12,7 @@ from ingest.sheet.frame import Frame, View, square_on
 from ingest.sheet.geometry import Points, area, overlap, transform
 from ingest.sheet.grids import best_grid
 from ingest.sheet.ground import is_blank
-from ingest.sheet.order import missing_cells
+from ingest.sheet.order import Box, missing_cells
 from ingest.sheet.packing import evidence, weight
 from ingest.sheet.rectangles import Rectangle, Survey, with_others
 
@@ -133,9 +133,9 @@ def _drawn_in(inner: Look, outer: Look) -> bool:
     drawn_in, least = 0, 1.0
     if _mean_quality(inner) < _mean_quality(outer) - _LESS_SURE or _mean_gutter(inner) < _mean_gutter(outer) - _DARKER:
         return False
-    larger = [quad_of(outer.frame, each) for each in outer.chosen]
+    larger = [quad_of(outer.frame, each.box) for each in outer.chosen]
     for each in inner.chosen:
-        quad = quad_of(inner.frame, each)
+        quad = quad_of(inner.frame, each.box)
         shares = [overlap(quad, other) for other in larger]
         other = larger[int(np.argmax(shares))]
         # Within the other one all its area is shared, so that the overlap is the proportion of the two.
@@ -153,9 +153,9 @@ def _held(inner: Look, outer: Look) -> bool:
         return False
     if _mean_quality(inner) < _mean_quality(outer) - _SEVERAL_LESS_SURE:
         return False
-    quads = [quad_of(inner.frame, each) for each in inner.chosen]
+    quads = [quad_of(inner.frame, each.box) for each in inner.chosen]
     for each in outer.chosen:
-        sheet = quad_of(outer.frame, each)
+        sheet = quad_of(outer.frame, each.box)
         # Within the sheet all of a panel is shared, so that the overlap is the proportion of the two.
         shares = [share for quad in quads if (share := overlap(quad, sheet)) > 0.9 * area(quad) / area(sheet)]
         if len(shares) < 2 or sum(shares) < _HELD:
@@ -171,7 +171,7 @@ def _mean_gutter(look: Look) -> float:
     return float(np.mean([each.gutter[0] for each in look.chosen]))
 
 
-def quad_of(frame: Frame, rectangle: Rectangle) -> Points:
-    """Corners (4, 2) of a rectangle of the frame in pixels of the photo."""
-    x0, y0, x1, y1 = (edge + 0.5 for edge in rectangle.box)
+def quad_of(frame: Frame, box: Box) -> Points:
+    """Corners (4, 2) of a box of the frame in pixels of the photo."""
+    x0, y0, x1, y1 = (edge + 0.5 for edge in box)
     return transform(frame.to_photo, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))

@@ -19,12 +19,15 @@ from sheet_maker import Difficulty, MadePhoto, make_photo
 from ingest.lightness import srgb_lightness
 from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
-from ingest.sheet import Sheet, panel_picture, read_sheet, reader
+from ingest.sheet import Sheet, finding, panel_picture, read_sheet, reader
 from ingest.sheet.alike import as_large_as_others
 from ingest.sheet.ends import to_their_ends
+from ingest.sheet.filling import in_grid
 from ingest.sheet.finding import find_panels
-from ingest.sheet.frame import View, square_on
+from ingest.sheet.frame import Frame, View, square_on
 from ingest.sheet.geometry import area, homography, in_order, overlap, proportion, transform
+from ingest.sheet.islands import islands
+from ingest.sheet.looks import look_at
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.shine import filled, shining
@@ -247,6 +250,99 @@ def test_a_panel_cut_short_is_drawn_out_to_where_its_sides_end() -> None:
     left, top, right, bottom = whole.tolist()
     true = Rectangle((left, top, right, bottom), (1.0,) * 4, (93.0, 0.0, 0.0), 1.0)
     assert to_their_ends(frame, [true]) == [true]
+
+
+def test_what_begins_where_the_gutter_ends_is_no_side_that_runs_on() -> None:
+    """By hand: a panel on 12 pixels of paper, and beyond the paper two dark lines in line with its sides."""
+    field = np.full((300, 400), 93.0)
+    field[80:220, 80:200] = 30.0
+    field[60:240, 212:] = 60.0
+    field[78:84, 212:], field[216:222, 212:] = 20.0, 20.0
+    frame, (panel,) = _drawn(field, (80, 80, 200, 220))
+    assert to_their_ends(frame, [panel]) == [panel]
+
+
+def test_what_is_drawn_beside_the_panels_is_an_island() -> None:
+    """By hand: two panels, something dark and round half as large as one, and a note."""
+    field = np.full((600, 800), 92.0)
+    y, x = np.mgrid[:600, :800]
+    field[(y - 440) ** 2 + (x - 200) ** 2 < 95**2] = 40.0
+    field[560:566, 300:420] = 30.0
+    field[80:300, 80:360] = 30.0
+    field[80:300, 440:720] = 50.0
+    frame, panels = _drawn(field, (80, 80, 360, 300), (440, 80, 720, 300))
+    (island,) = islands(frame, panels)
+    np.testing.assert_allclose(np.array(island) * frame.scale, (105, 345, 295, 535), atol=12)
+    # On paper that goes on to the border of the photo, or is another panel's own, there is none.
+    field[340:540, 100:300] = 92.0
+    assert islands(*_drawn(field, (80, 80, 360, 300), (440, 80, 720, 300))) == []
+
+
+def test_beside_an_island_no_panel_is_sure_and_its_corners_are_asked_for() -> None:
+    field = np.full((600, 800), 92.0)
+    y, x = np.mgrid[:600, :800]
+    field[80:300, 80:360] = 30.0
+    field[80:300, 440:720] = 50.0
+    whole = read_sheet(png_of(field))
+    assert len(whole.panels) == 2
+    assert not whole.doubtful
+    assert min(panel.confidence for panel in whole.panels) >= 0.85
+    field[(y - 440) ** 2 + (x - 200) ** 2 < 95**2] = 40.0
+    sheet = read_sheet(png_of(field))
+    assert len(sheet.panels) == 2
+    assert max(panel.confidence for panel in sheet.panels) < 0.85
+    assert sheet.need_corners.startswith("One more panel was seen")
+    (about,) = sheet.doubtful
+    np.testing.assert_allclose([about[0], about[2]], [(105, 345), (295, 535)], atol=16)
+    # Who says how many panels there are is believed.
+    assert not read_sheet(png_of(field), layout=(1, 2)).doubtful
+
+
+def test_a_side_that_is_not_seen_is_told_by_two_others_on_its_line() -> None:
+    """By hand: a column of three panels, the right side of the last one bare."""
+    field = np.full((700, 500), 92.0)
+    for top in (60, 260, 460):
+        field[top : top + 160, 100:400] = 40.0
+    field[460:620, 240:400] = np.linspace(40, 92, 160)
+    boxes = ((100, 60, 400, 220), (100, 260, 400, 420), (100, 460, 400, 620))
+    frame, panels = _drawn(field, *boxes)
+    panels[2] = replace(panels[2], support=(1.0, 0.7, 0.0, 0.7))
+    found, grid = in_grid(frame, panels, None)
+    assert grid == (3, 1)
+    assert panels[2].confidence < 0.31
+    assert 0.4 < found[2].confidence < 0.85
+    alone, _ = in_grid(frame, [panels[0], panels[2]], None)
+    assert alone[1].support[2] == 0.0
+
+
+@pytest.mark.parametrize(("side", "several"), [(700, False), (250, True)])
+def test_a_sheet_that_fills_the_photo_is_looked_at_once(
+    side: int, several: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: four dark panels on a sheet of paper that is as large as the photo, or a third of it."""
+    looks = []
+    monkeypatch.setattr(finding, "look_at", lambda *given: looks.append(look_at(*given)) or looks[-1])
+    field = np.full((750, 1000), 55.0)
+    left, top = (1000 - side) // 2, (750 - side) // 2
+    field[top : top + side, left : left + side] = 93.0
+    for row in (0.1, 0.55):
+        for column in (0.1, 0.55):
+            y, x = top + round(row * side), left + round(column * side)
+            field[y : y + round(0.35 * side), x : x + round(0.35 * side)] = 25.0
+    sheet = read_sheet(png_of(field))
+    assert sheet.layout == (2, 2)
+    assert (len(looks) > 1) == several
+
+
+def _drawn(field: np.ndarray, *boxes: tuple[int, int, int, int]) -> tuple[Frame, list[Rectangle]]:
+    """A field of L* seen square on, and rectangles round some parts of it, all of whose sides are seen."""
+    rgb = np.asarray(Image.open(io.BytesIO(png_of(field))).convert("RGB"))
+    frame = square_on(View(rgb, (rgb.shape[1], rgb.shape[0])), np.eye(3))
+    gutter = (float(np.percentile(field, 95)), 0.0, 0.0)
+    return frame, [
+        Rectangle((a / frame.scale, b / frame.scale, c / frame.scale, d / frame.scale), (1.0,) * 4, gutter, 1.0)
+        for a, b, c, d in boxes
+    ]
 
 
 def test_a_panel_in_doubt_is_not_cut_but_its_corners_are_told(
