@@ -39,9 +39,14 @@ def appearance(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) -> F
 
 def distance(field: FloatArray, look: ArrayLike) -> FloatArray:
     """How far each pixel of a field (..., 3) is from a look (3,) or from another field, (...) float32."""
-    apart = field - np.asarray(look, dtype=np.float32)
-    apart *= apart
-    return np.asarray(np.sqrt(apart[..., 0] + apart[..., 1] + apart[..., 2]))
+    # Channel by channel, no field of three is made.
+    squares = []
+    for own, other in zip(
+        np.moveaxis(field, -1, 0), np.moveaxis(np.asarray(look, dtype=np.float32), -1, 0), strict=True
+    ):
+        apart = own - other
+        squares.append(apart * apart)
+    return np.asarray(np.sqrt(squares[0] + squares[1] + squares[2]))
 
 
 def in_words(lightness: float) -> str:

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ingest.ground import ruled_lines
 from ingest.lightness import FloatArray
+from ingest.windows import steps_away
 
 _PANEL = 0.5
 """Weight, against the heaviest block of content, from which another block is part of the picture."""
@@ -44,18 +45,23 @@ def picture_block(
 
     Lines ruled closely round the picture belong to its margin; a line drawn round loose content is the picture's edge.
     """
-    content = ndimage.binary_opening(smooth_away > allowed, iterations=2)
+    content = _opened(smooth_away > allowed)
     box, others = main_block(content)
     height, width = content.shape
     room = max(box[0], width - box[2]) / width + max(box[1], height - box[3]) / height
     # A page with ruled lines has room for them.
     lines = ruled_lines(away, allowed) if room >= _ROOM else None
     if lines is not None:
-        bare = ndimage.binary_opening((smooth_away > allowed) & ~lines, iterations=2)
+        bare = _opened((smooth_away > allowed) & ~lines)
         inner, apart = main_block(bare)
         if _ruled_round(inner, lines):
             return bare, inner, [*apart, "a ruled line"]
     return content, box, others
+
+
+def _opened(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """A shape without what is thinner than five pixels across."""
+    return steps_away(steps_away(shape, 2, np.logical_and), 2, np.logical_or)
 
 
 def _ruled_round(box: Box, lines: NDArray[np.bool_]) -> bool:

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ingest.appearance import FLAT, distance
 from ingest.lightness import FloatArray
+from ingest.windows import all_along, extreme, steps_away
 
 _RULED = 0.7
 """Share of the file's outermost ring that one look must hold to be a ground on all sides."""
@@ -68,20 +69,16 @@ def ruled_lines(away: FloatArray, allowed: float) -> NDArray[np.bool_] | None:
 
     away: how far each pixel is from the ground.
     """
-    ink = (away > allowed).view(np.uint8)
+    ink = away > allowed
     found = np.zeros(ink.shape, dtype=bool)
     for axis in (0, 1):
-        thick = _opened(ink, 7, axis)
-        thin = ink & ~thick & 1
+        thin = ink & ~_opened(ink, 7, axis)
         # A line that is a little askew steps from one row of pixels to the next.
-        joined = ndimage.maximum_filter1d(thin, 3, axis=axis)
-        long = _opened(joined, max(15, ink.shape[1 - axis] // 4), 1 - axis)
-        found |= (long & joined).astype(bool)
-    return ndimage.binary_dilation(found, iterations=3) if found.any() else None
+        joined = extreme(thin, 1, np.logical_or, (axis,))
+        found |= joined & _opened(joined, max(15, ink.shape[1 - axis] // 4), 1 - axis)
+    return steps_away(found, 3, np.logical_or) if found.any() else None
 
 
-def _opened(shape: NDArray[np.uint8], length: int, axis: int) -> NDArray[np.uint8]:
-    """What holds runs of so many pixels along an axis."""
-    length |= 1
-    least = ndimage.minimum_filter1d(shape, length, axis=axis, mode="constant")
-    return np.asarray(ndimage.maximum_filter1d(least, length, axis=axis, mode="constant"))
+def _opened(shape: NDArray[np.bool_], length: int, axis: int) -> NDArray[np.bool_]:
+    """What holds runs of so many pixels along an axis, or of one more where they are an even number."""
+    return extreme(all_along(shape, length // 2, axis), length // 2, np.logical_or, (axis,))

@@ -27,6 +27,7 @@ from ingest.print_lines import off_print
 from ingest.rounded import BEGUN, EVEN, rounded_shape
 from ingest.shadows import shadow_depth
 from ingest.sides import looks_cut_off, off_sides
+from ingest.windows import gaussian
 
 _AGREE = 4
 """Pixels within which two ways of finding a margin agree."""
@@ -173,7 +174,7 @@ def _off_ground(field: FloatArray) -> tuple[Box, list[str], NDArray[np.bool_] | 
     if ground is None:
         return _rounded_at_corners(field[..., 0])
     away = ground.away(field)
-    smooth = ndimage.gaussian_filter(field, (1.0, 1.0, 0.0), truncate=2.0)
+    smooth = gaussian(field, 1.0, 2, mirrored=True)
     content, box, others = picture_block(away, ground.away(smooth), ground.allowed)
     left, top, right, bottom = box
     if right - left < 0.3 * width or bottom - top < 0.3 * height:

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from ingest.appearance import STEP
 from ingest.lightness import FloatArray
+from ingest.windows import steps_away
 
 BEGUN = 0.6
 """Share of a side or a curve along which the picture must begin at once."""
@@ -54,7 +55,8 @@ def rounded_shape(
     height, width = block.shape
     if _ground_corners(block) < 2:
         return None
-    filled = ndimage.binary_fill_holes(ndimage.binary_closing(np.pad(block, 8), iterations=4))[8:-8, 8:-8]
+    closed = steps_away(steps_away(np.pad(block, 8), 4, np.logical_or), 4, np.logical_and)
+    filled = ndimage.binary_fill_holes(closed)[8:-8, 8:-8]
     # Content that touches the ground's tone in places leaves bays in the shape; rows and columns bridge them.
     filled = _bridged(filled) & _bridged(filled.T).T
     # An oval has no straight sides; a round arch is half an oval over `rise` of the height.
@@ -75,10 +77,10 @@ def rounded_shape(
     if not at_corners:
         inset = [draw(height, width, rise, by) for by in range(_SOFT + 1)]
         shape = max(inset, key=lambda narrower: _step_along(narrower, away))
-    outside = ~ndimage.binary_dilation(shape, iterations=3)
-    edge = shape & ~ndimage.binary_erosion(shape, iterations=max(3, round(0.012 * max(height, width))))
+    outside = ~steps_away(shape, 3, np.logical_or)
+    edge = shape & ~steps_away(shape, max(3, round(0.012 * max(height, width))), np.logical_and)
     edge[:, [0, -1]] = False
-    curve = edge & ndimage.binary_dilation(outside, iterations=max(7, round(0.02 * max(height, width))))
+    curve = edge & steps_away(outside, max(7, round(0.02 * max(height, width))), np.logical_or)
     if not outside.any() or not curve.any():
         return None
     even = float(np.median(np.abs(lightness[outside] - np.median(lightness[outside])))) <= EVEN
@@ -115,8 +117,8 @@ def _overlap(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
 
 def _step_along(shape: NDArray[np.bool_], away: FloatArray) -> float:
     """How much farther from the ground the rim of a shape is than what lies just outside it."""
-    within = shape & ~ndimage.binary_erosion(shape, iterations=2, border_value=1)
-    beyond = ndimage.binary_dilation(shape, iterations=2) & ~shape
+    within = shape & steps_away(~shape, 2, np.logical_or)
+    beyond = steps_away(shape, 2, np.logical_or) & ~shape
     if not within.any() or not beyond.any():
         return 0.0
     return float(away[within].mean()) - float(away[beyond].mean())

@@ -97,20 +97,34 @@ def change_along(field: FloatArray, axis: int) -> FloatArray:
     return change
 
 
-def gaussian(field: FloatArray, deviation: float, reach: int) -> FloatArray:
-    """A field (h, w) smoothed by a Gaussian of that standard deviation in pixels, cut off beyond `reach` pixels; the
-    border is continued."""
+def gaussian(field: FloatArray, deviation: float, reach: int, *, mirrored: bool = False) -> FloatArray:
+    """A field (h, w) or (h, w, n) smoothed by a Gaussian of that standard deviation in pixels, cut off beyond `reach`
+    pixels; the border is continued, or seen on in a mirror."""
     weights = _bell(deviation, reach)
     if field.size <= _SMALL:
-        return _weighed(_surrounded(field, reach), weights)
+        return _weighed(_surrounded(field, reach, mirrored=mirrored), weights)
     result = np.empty(field.shape, dtype=np.float32)
     height = len(field)
     for first in range(0, height, BAND):
         last = min(first + BAND, height)
         low, high = max(0, first - reach), min(height, last + reach)
-        part = _weighed(_surrounded(field[low:high], reach), weights)
+        part = _weighed(_surrounded(field[low:high], reach, mirrored=mirrored), weights)
         result[first:last] = part[first - low : last - low]
     return result
+
+
+def steps_away(shape: NDArray[np.bool_], steps: int, choose: np.ufunc) -> NDArray[np.bool_]:
+    """`choose` (np.logical_and, np.logical_or) over what is so many steps to one side or another away from each pixel
+    of a shape (h, w), or fewer; there is none of it beyond the border."""
+    field = np.zeros((shape.shape[0] + 2, shape.shape[1] + 2), dtype=bool)
+    inner = field[1:-1, 1:-1]
+    inner[...] = shape
+    for _ in range(steps):
+        found = choose(field[:-2, 1:-1], field[2:, 1:-1])
+        for side in (field[1:-1, :-2], field[1:-1, 2:], inner):
+            choose(found, side, out=found)
+        inner[...] = found
+    return inner
 
 
 def share_around(shape: NDArray[np.bool_], radius: float) -> FloatArray:
@@ -135,13 +149,13 @@ def _bell(deviation: float, reach: int) -> FloatArray:
 
 
 def _weighed(around: FloatArray, weights: FloatArray) -> FloatArray:
-    """Each pixel and its neighbours, those n pixels away by the n-th weight, first down, then across: (h, w) of a field
-    that has as many more lines on every side as there are neighbours."""
+    """Each pixel and its neighbours, those n pixels away by the n-th weight, first down, then across: (h, w) or
+    (h, w, n) of a field that has as many more lines on every side as there are neighbours."""
     reach = len(weights) - 1
-    height, width = around.shape
-    # Row after row, all pixels lie in one line, where the next one down is as many pixels on as a row has.
+    # Row after row, all numbers lie in one line, where the next one down is as many on as a row has.
     line = around.ravel()
-    for step in (width, 1):
+    across, each = around.size // len(around), around[0, 0].size
+    for step in (across, each):
         length = len(line) - 2 * reach * step
         found = line[reach * step :][:length] * weights[0]
         pair = np.empty_like(found)
@@ -150,21 +164,26 @@ def _weighed(around: FloatArray, weights: FloatArray) -> FloatArray:
             pair *= weights[away]
             found += pair
         line = found
-    size = height - 2 * reach, width - 2 * reach
-    return np.lib.stride_tricks.as_strided(line, size, (width * line.itemsize, line.itemsize))
+    size = (around.shape[0] - 2 * reach, around.shape[1] - 2 * reach, *around.shape[2:])
+    return np.lib.stride_tricks.as_strided(line, size, around.strides)
 
 
-def _surrounded(field: NDArray[_Kind], by: int) -> NDArray[_Kind]:
-    """A field (h, w) continued by so many lines on every side."""
-    return _prolonged(_prolonged(field, by, 0), by, 1)
+def _surrounded(field: NDArray[_Kind], by: int, *, mirrored: bool = False) -> NDArray[_Kind]:
+    """A field (h, w) or (h, w, n) continued by so many lines on every side, or seen on in a mirror."""
+    return _prolonged(_prolonged(field, by, 0, mirrored=mirrored), by, 1, mirrored=mirrored)
 
 
-def _prolonged(field: NDArray[_Kind], by: int, axis: int) -> NDArray[_Kind]:
-    """A field (h, w) with its first and its last line along an axis so many times more."""
+def _prolonged(field: NDArray[_Kind], by: int, axis: int, *, mirrored: bool = False) -> NDArray[_Kind]:
+    """A field (h, w) or (h, w, n) with its first and its last line along an axis so many times more, or with as many
+    lines in a mirror."""
     length = field.shape[axis]
-    shape = (field.shape[0] + 2 * by, field.shape[1]) if axis == 0 else (field.shape[0], field.shape[1] + 2 * by)
+    shape = (*field.shape[:axis], length + 2 * by, *field.shape[axis + 1 :])
     found = np.empty(shape, dtype=field.dtype)
     part_of(found, by, by + length, axis)[...] = field
     part_of(found, 0, by, axis)[...] = part_of(field, 0, 1, axis)
     part_of(found, by + length, length + 2 * by, axis)[...] = part_of(field, length - 1, length, axis)
+    for away in range(1, min(by, length)) if mirrored else ():
+        part_of(found, by - 1 - away, by - away, axis)[...] = part_of(field, away, away + 1, axis)
+        beyond = by + length + away
+        part_of(found, beyond, beyond + 1, axis)[...] = part_of(field, length - 1 - away, length - away, axis)
     return found

@@ -7,7 +7,16 @@ import pytest
 from scipy import ndimage
 
 from ingest.value_map import MAP_LIGHTNESS, value_map, value_maps
-from ingest.windows import all_along, change_along, extreme, gaussian, mean_around, share_around, sums_along
+from ingest.windows import (
+    all_along,
+    change_along,
+    extreme,
+    gaussian,
+    mean_around,
+    share_around,
+    steps_away,
+    sums_along,
+)
 
 
 @pytest.mark.parametrize("reach", [1, 2, 3, 4, 11])
@@ -48,6 +57,23 @@ def test_a_gaussian_is_that_of_a_filter(shape: tuple[int, int]) -> None:
     field = np.random.default_rng(6).random(shape).astype(np.float32)
     wanted = ndimage.gaussian_filter(field.astype(np.float64), 1.3, mode="nearest", radius=4)
     np.testing.assert_allclose(gaussian(field, 1.3, 4), wanted, atol=1e-5)
+
+
+@pytest.mark.parametrize("shape", [(40, 61), (500, 400), (20, 31, 3), (300, 200, 3), (3, 30)])
+def test_a_gaussian_of_a_field_in_a_mirror_is_that_of_a_filter(shape: tuple[int, ...]) -> None:
+    field = np.random.default_rng(8).random(shape).astype(np.float32)
+    wanted = ndimage.gaussian_filter(field.astype(np.float64), 1.3, mode="reflect", radius=3, axes=(0, 1))
+    np.testing.assert_allclose(gaussian(field, 1.3, 3, mirrored=True), wanted, atol=1e-5)
+
+
+@pytest.mark.parametrize("steps", [1, 2, 5])
+@pytest.mark.parametrize("shape", [(40, 61), (1, 7), (3, 3)])
+def test_what_is_some_steps_away_is_what_a_cross_reaches_as_often(steps: int, shape: tuple[int, int]) -> None:
+    here = np.random.default_rng(steps).random(shape) > 0.3
+    wanted = ndimage.binary_dilation(here, iterations=steps)
+    np.testing.assert_array_equal(steps_away(here, steps, np.logical_or), wanted)
+    wanted = ndimage.binary_erosion(here, iterations=steps)
+    np.testing.assert_array_equal(steps_away(here, steps, np.logical_and), wanted)
 
 
 @pytest.mark.parametrize("radius", [0.7, 1.0, 1.64, 3.2])
