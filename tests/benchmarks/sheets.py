@@ -5,7 +5,8 @@ difficulty: panels found, the Jaccard index after rectification as in SmartDoc 2
 out, how true an even wash stays, and how far the proportions of light, middle and dark are from the clean scan's.
 ``--kit other`` takes drawings, grounds, tapes, layouts and shadows that were kept apart while the reader was built.
 ``--turned``, ``--matches`` and ``--speed`` ask for the rest. Photos take seconds each to make; ``--keep FOLDER`` keeps
-them. With ``--parts FOLDER`` a long run can be left and gone on with, or shared out by ``--only``.
+them. With ``--parts FOLDER`` a long run can be left and gone on with, or shared out by ``--only``. ``--from SEED`` asks
+all of these for photos of other seeds, so that a reader can be held against photos that it was not mended by.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ import numpy as np  # noqa: E402
 from drawn_tone import png_of  # noqa: E402
 from PIL import Image  # noqa: E402
 from scipy import ndimage  # noqa: E402
-from sheet_checks import compare, jaccard, proportions, rotated, through, turned_back, wash_error  # noqa: E402
+from sheet_checks import FOUND, compare, jaccard, proportions, rotated, through, turned_back, wash_error  # noqa: E402
 from sheet_maker import DIFFICULTIES, Difficulty, MadePanel, MadePhoto, make_photo  # noqa: E402
 from sheet_textures import APART, FIRST, OTHER  # noqa: E402
 
@@ -118,7 +119,7 @@ def measured(
     return one
 
 
-def table(kit: str, photos: int, keep: Path | None, parts: Path | None, only: list[Difficulty]) -> None:
+def table(kit: str, seeds: range, keep: Path | None, parts: Path | None, only: list[Difficulty]) -> None:
     """Print the results by difficulty, and which photos were misread."""
     print(
         "| | photos | whole | panels found | taken for panels that are none | Jaccard index, mean of found "
@@ -131,7 +132,7 @@ def table(kit: str, photos: int, keep: Path | None, parts: Path | None, only: li
     misread = []
     for difficulty in only:
         rows: dict[str, list[float]] = {}
-        for seed in range(photos):
+        for seed in seeds:
             one = measured(kit, difficulty, seed, keep, lights, parts)
             if min(one["jaccard"]) < 0.9 or one["extra"][0]:
                 misread.append(f"{difficulty} {seed}: {np.round(one['jaccard'], 2)}, {one['extra'][0]:.0f} besides")
@@ -142,15 +143,18 @@ def table(kit: str, photos: int, keep: Path | None, parts: Path | None, only: li
             everything.setdefault(name, []).extend(values)
     line("all", everything)
     print(*misread, sep="\n")
-    some = int(sum(everything["all found"]))
-    print(f"every panel found in {some} of {len(everything['extra'])} photos; corners asked for in "
-          f"{int(sum(everything['asked']))}")  # fmt: skip
-    confidence, hit = np.array(everything["confidence"]), np.array(everything["hit"])
+    whole, asked = np.array(everything["all found"]) > 0, np.array(everything["asked"]) > 0
+    print(
+        f"every panel found in {whole.sum()} of {len(whole)} photos; corners asked for in {(asked & ~whole).sum()} of the "
+        f"others and in {(asked & whole).sum()} of these"
+    )
+    confidence, nearest = np.array(everything["confidence"]), np.array(everything["nearest"])
     for low, high in ((0, 0.7), (0.7, 0.85), (0.85, 0.95), (0.95, 1.01)):
         band = (confidence >= low) & (confidence < high)
         if band.any():
             print(
-                f"confidence {low:.2f} to {min(high, 1):.2f}: {band.sum()} panels, {hit[band].mean():.1%} with J >= .95"
+                f"confidence {low:.2f} to {min(high, 1):.2f}: {band.sum()} panels, {(nearest[band] >= 0.95).sum()} with a "
+                f"Jaccard index of 0.95 or more, {(nearest[band] <= FOUND).sum()} that are none"
             )
 
 
@@ -169,8 +173,8 @@ def judge(made: MadePhoto, sheet: Sheet, lights: Lights) -> dict[str, list[float
     rows["strips"] = [] if spread is None else [spread]
     truth = [through(made.to_sheet, panel.corners) for panel in made.panels]
     rows["confidence"] = [panel.confidence for panel in sheet.panels]
-    rows["hit"] = [
-        float(max(jaccard(quad, through(made.to_sheet, np.array(panel.corners)), 200) for quad in truth) >= 0.95)
+    rows["nearest"] = [
+        max(jaccard(quad, through(made.to_sheet, np.array(panel.corners)), 200) for quad in truth)
         for panel in sheet.panels
     ]
     for name in ("wash", "worst", "proportions", "dull"):
@@ -208,11 +212,11 @@ def line(name: str, rows: dict[str, list[float]]) -> None:
     )
 
 
-def turned(kit: str, photos: int, keep: Path | None) -> None:
+def turned(kit: str, seeds: range, keep: Path | None) -> None:
     """Print how often the four rotations give the same panels."""
     same, total, worst = 0, 0, 1.0
     for difficulty in DIFFICULTIES:
-        for seed in range(photos):
+        for seed in seeds:
             made = photo(kit, difficulty, seed, keep)
             first = [np.array(panel.corners) for panel in read_sheet(rotated(made, 0)).panels]
             for quarters in (1, 2, 3):
@@ -243,7 +247,7 @@ def scan_of(panel: MadePanel, side: int = 320) -> FloatArray:
     return np.asarray(ndimage.map_coordinates(panel.lightness, at, order=1, mode="nearest"), dtype=np.float32)
 
 
-def matches(sheets: int, first_seed: int) -> None:
+def matches(seeds: range) -> None:
     """Print how often a photo and the clean scan of a study find the same works.
 
     Each panel shows one of the dozen works whose format is nearest to the panel's, as a student would choose a format
@@ -256,7 +260,7 @@ def matches(sheets: int, first_seed: int) -> None:
     formats = np.log([lightness.shape[1] / lightness.shape[0] for lightness in gallery.lightness])
     lightness_of = np.array([lightness_CIE1976(linear_from_srgb(code / 255.0)) for code in range(256)])
     first, shared, shown, grained = [], [], [], []
-    for seed in range(first_seed, first_seed + sheets):
+    for seed in seeds:
         rng = np.random.default_rng([11, seed])
         difficulty = DIFFICULTIES[seed % 3]
         blank = make_photo(seed, difficulty, drawings=(np.full((40, 40), 60.0),) * 4, plain=True)
@@ -292,12 +296,12 @@ def matches(sheets: int, first_seed: int) -> None:
     )
 
 
-def speed(kit: str, photos: int, keep: Path | None) -> None:
+def speed(kit: str, seeds: range, keep: Path | None) -> None:
     """Print how much processor time a photo of 12 megapixels takes on one core, and decoding it whole by itself."""
     ratios = []
     for difficulty in DIFFICULTIES:
         taken, decoded = [], []
-        for seed in range(photos):
+        for seed in seeds:
             made = photo(kit, difficulty, seed, keep)
             size = (4000, 3000) if made.width > made.height else (3000, 4000)
             buffer = io.BytesIO()
@@ -314,8 +318,8 @@ def speed(kit: str, photos: int, keep: Path | None) -> None:
             decoded.append(min(runs["decoded"]))
         ratios += [a / b for a, b in zip(taken, decoded, strict=True)]
         print(
-            f"{difficulty}: of {photos} photos of 12 megapixels, seconds of one core: median {np.median(taken):.2f}, "
-            f"least {min(taken):.2f}, most {max(taken):.2f}; within 1.5 s {np.mean(np.array(taken) <= 1.5):.0%}; "
+            f"{difficulty}: of {len(seeds)} photos of 12 megapixels, seconds of one core: "
+            f"median {np.median(taken):.2f}, least {min(taken):.2f}, most {max(taken):.2f}; within 1.5 s {np.mean(np.array(taken) <= 1.5):.0%}; "
             f"decoding alone {np.median(decoded):.2f}",
             flush=True,
         )
@@ -325,23 +329,27 @@ def speed(kit: str, photos: int, keep: Path | None) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--photos", type=int, default=67, help="photos of each difficulty")
+    parser.add_argument("--from", type=int, default=0, metavar="SEED", dest="first", help="the first seed of each")
     parser.add_argument("--kit", choices=sorted(KITS), default="first")
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--parts", type=Path, metavar="FOLDER", help="leave there what is measured, and go on from it")
     parser.add_argument("--only", choices=DIFFICULTIES, action="append", help="photos of these difficulties alone")
     parser.add_argument("--turned", type=int, default=0, metavar="N", help="also turn N photos of each difficulty")
     parser.add_argument("--matches", type=int, default=0, metavar="N", help="also match N sheets of four studies")
-    parser.add_argument("--from-seed", type=int, default=0, metavar="SEED", help="the first of those sheets")
     parser.add_argument("--speed", type=int, default=0, metavar="N", help="also time N large photos of each difficulty")
     given = parser.parse_args()
+
+    def seeds(many: int) -> range:
+        return range(given.first, given.first + many)
+
     if given.photos:
-        table(given.kit, given.photos, given.keep, given.parts, given.only or list(DIFFICULTIES))
+        table(given.kit, seeds(given.photos), given.keep, given.parts, given.only or list(DIFFICULTIES))
     if given.turned:
-        turned(given.kit, given.turned, given.keep)
+        turned(given.kit, seeds(given.turned), given.keep)
     if given.matches:
-        matches(given.matches, given.from_seed)
+        matches(seeds(given.matches))
     if given.speed:
-        speed(given.kit, given.speed, given.keep)
+        speed(given.kit, seeds(given.speed), given.keep)
 
 
 if __name__ == "__main__":
