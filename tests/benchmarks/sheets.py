@@ -145,16 +145,17 @@ def table(kit: str, seeds: range, keep: Path | None, parts: Path | None, only: l
     print(*misread, sep="\n")
     whole, asked = np.array(everything["all found"]) > 0, np.array(everything["asked"]) > 0
     print(
-        f"every panel found in {whole.sum()} of {len(whole)} photos; corners asked for in {(asked & ~whole).sum()} of the "
-        f"others and in {(asked & whole).sum()} of these"
+        f"every panel found in {whole.sum()} of {len(whole)} photos; "
+        f"corners asked for in {(asked & ~whole).sum()} of the others and in {(asked & whole).sum()} of these"
     )
     confidence, nearest = np.array(everything["confidence"]), np.array(everything["nearest"])
     for low, high in ((0, 0.7), (0.7, 0.85), (0.85, 0.95), (0.95, 1.01)):
         band = (confidence >= low) & (confidence < high)
+        right, none = (nearest[band] >= 0.95).sum(), (nearest[band] <= FOUND).sum()
         if band.any():
             print(
-                f"confidence {low:.2f} to {min(high, 1):.2f}: {band.sum()} panels, {(nearest[band] >= 0.95).sum()} with a "
-                f"Jaccard index of 0.95 or more, {(nearest[band] <= FOUND).sum()} that are none"
+                f"confidence {low:.2f} to {min(high, 1):.2f}: {band.sum()} panels, {right} with a Jaccard index of "
+                f"0.95 or more, {none} that are none"
             )
 
 
@@ -319,8 +320,8 @@ def speed(kit: str, seeds: range, keep: Path | None) -> None:
         ratios += [a / b for a, b in zip(taken, decoded, strict=True)]
         print(
             f"{difficulty}: of {len(seeds)} photos of 12 megapixels, seconds of one core: "
-            f"median {np.median(taken):.2f}, least {min(taken):.2f}, most {max(taken):.2f}; within 1.5 s {np.mean(np.array(taken) <= 1.5):.0%}; "
-            f"decoding alone {np.median(decoded):.2f}",
+            f"median {np.median(taken):.2f}, least {min(taken):.2f}, most {max(taken):.2f}; "
+            f"within 1.5 s {np.mean(np.array(taken) <= 1.5):.0%}; decoding alone {np.median(decoded):.2f}",
             flush=True,
         )
     print(f"times the whole decoding: median {np.median(ratios):.1f}, most {max(ratios):.1f}")
