@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.sheet.frame import Frame
+from ingest.sheet.order import drawn_out
 from ingest.sheet.rectangles import Rectangle
 
 _FAINT = 0.75
@@ -43,9 +44,7 @@ def as_large_as_others(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]
             size = _size_of_others(chosen, sizes, at, axis)
             if len(faint) != 1 or size is None or sizes[at, axis] > (1 - _SHORT) * size:
                 continue
-            box = list(each.box)
-            box[faint[0]] += (size - sizes[at, axis]) * (1 if faint[0] >= 2 else -1)
-            moved = (box[0], box[1], box[2], box[3])
+            moved = drawn_out(each.box, faint[0], float(size - sizes[at, axis]))
             if _free(frame, moved, [other.box for n, other in enumerate(result) if n != at]):
                 # What is seen of its sides where it was seen to end speaks for the panel as before.
                 result[at] = replace(each, box=moved, trust=min(each.trust, _GUESSED))

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.sheet.frame import Frame
-from ingest.sheet.order import Box
+from ingest.sheet.order import Box, drawn_out
 from ingest.sheet.rectangles import Rectangle, support_of
 
 _NEAR = 3
@@ -109,9 +109,7 @@ def to_their_ends(frame: Frame, chosen: list[Rectangle]) -> list[Rectangle]:
             if end is None:
                 result[at] = replace(result[at], trust=_UNENDED)
                 continue
-            box = list(result[at].box)
-            box[side] += (end - facing.box[2]) * (1 if side >= 2 else -1)
-            moved = (box[0], box[1], box[2], box[3])
+            moved = drawn_out(result[at].box, side, end - facing.box[2])
             result[at] = replace(result[at], box=moved, support=support_of(frame, moved))
     return result
 

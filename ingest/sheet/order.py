@@ -11,6 +11,13 @@ Box = tuple[float, float, float, float]
 """left, top, right, bottom."""
 
 
+def drawn_out(box: Box, side: int, by: float) -> Box:
+    """A box with one of its sides (0 to 3: left, top, right, bottom) moved outwards."""
+    moved = list(box)
+    moved[side] += by if side >= 2 else -by
+    return moved[0], moved[1], moved[2], moved[3]
+
+
 def reading_order(boxes: Sequence[Box]) -> tuple[list[int], tuple[int, int] | None]:
     """Indices of panels row by row, each from the left, and (rows, columns) if they stand in a full grid.
 
