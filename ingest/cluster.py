@@ -19,7 +19,7 @@ from ingest.engines import EngineFault
 _PATIENCE = 30
 """Seconds in which the scheduler must answer, and in which it must have a worker."""
 
-_LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "pillow-heif")
+_LIBRARIES = ("numpy", "scipy", "pillow", "pillow-heif")
 """What a reading is computed with."""
 
 

@@ -152,7 +152,7 @@ def measure(
         scale="limited" if high - low < LIMITED_SCALE else "extended" if high - low > EXTENDED_SCALE else "moderate",
         median_lightness=median,
         lightness_span=high - low,
-        near_median=float((np.abs(tones - median) <= _NEAR).mean()),
+        near_median=np.count_nonzero(np.abs(tones - median) <= _NEAR) / tones.size,
         values_present=laid.distinct,
         gap_light_mid=laid.means[2] - laid.means[1],
         gap_mid_dark=laid.means[1] - laid.means[0],

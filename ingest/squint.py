@@ -21,6 +21,8 @@ anybody's eyelids.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
@@ -104,7 +106,7 @@ class _Likes:
         place += below
         held = (tone, None) if self._weights is None else (tone * self._weights, self._weights)
         # Light and count go through the grid together, as the two parts of one number.
-        grid, blur = np.empty((columns * rows, tones, 2), dtype=np.float32), _bell(tones, 1.0)
+        grid, blur = np.empty((columns * rows, tones, 2), dtype=np.float32), _bell_of_tones(tones)
         for at, each in enumerate(held):
             grid[..., at] = _gathered(place, part, each, grid[..., at].size).reshape(-1, tones) @ blur
         blurred = (self._blur @ grid.reshape(columns, -1)).reshape(columns, rows, -1)
@@ -156,6 +158,11 @@ def _bell(count: int, deviation: float, *, mirrored: bool = False) -> FloatArray
     turned = sliding_window_view(np.concatenate([circle, circle]), count)
     weights = turned[around : around - count : -1]
     return np.asarray(weights + turned[1 : count + 1] if mirrored else weights, dtype=np.float32)
+
+
+@lru_cache(maxsize=64)
+def _bell_of_tones(count: int) -> FloatArray:
+    return _bell(count, 1.0)
 
 
 class _Knots:

@@ -85,9 +85,8 @@ class ValueMap:
 
     def shares(self) -> tuple[float, ...]:
         """Share of the picture in each value, darkest first; they sum to 1."""
-        inside = self.labels[self.labels != OUTSIDE]
-        counts = np.bincount(inside, minlength=len(self.means))[: len(self.means)]
-        return tuple(float(count) for count in counts / max(1, inside.size))
+        counts = np.bincount(self.labels.ravel(), minlength=OUTSIDE + 1)[: len(self.means)]
+        return tuple(float(count) for count in counts / max(1, counts.sum()))
 
 
 def value_map(squinted: FloatArray, values: int = 3, mask: NDArray[np.bool_] | None = None) -> ValueMap:
@@ -112,13 +111,14 @@ def _laid(
         raise ValueError(message)
     thresholds, distinct = _thresholds(parting, values)
     labels = lay(squinted, thresholds, mask)
-    counts = np.bincount(labels.ravel(), minlength=values)
-    sums = np.bincount(labels.ravel(), squinted.ravel(), minlength=values)
+    places = labels.ravel().astype(np.intp)
+    counts = np.bincount(places, minlength=values)
+    sums = np.bincount(places, squinted.ravel(), minlength=values)
     means = tuple(
         float(sums[value] / counts[value]) if counts[value] else shown
         for value, shown in enumerate(MAP_LIGHTNESS[values])
     )
-    unsure = tuple(float((np.abs(tones - np.float32(edge)) < 3.0).mean()) for edge in thresholds)
+    unsure = tuple(np.count_nonzero(np.abs(tones - np.float32(edge)) < 3.0) / tones.size for edge in thresholds)
     return ValueMap(labels, thresholds, means, unsure, distinct)
 
 
