@@ -39,14 +39,11 @@ def appearance(luminance: FloatArray, rgb: NDArray[np.uint8] | None = None) -> F
 
 def distance(field: FloatArray, look: ArrayLike) -> FloatArray:
     """How far each pixel of a field (..., 3) is from a look (3,) or from another field, (...) float32."""
+    look = np.asarray(look, dtype=np.float32)
     # Channel by channel, no field of three is made.
-    squares = []
-    for own, other in zip(
-        np.moveaxis(field, -1, 0), np.moveaxis(np.asarray(look, dtype=np.float32), -1, 0), strict=True
-    ):
-        apart = own - other
-        squares.append(apart * apart)
-    return np.asarray(np.sqrt(squares[0] + squares[1] + squares[2]))
+    apart = [field[..., channel] - look[..., channel] for channel in range(3)]
+    lightness, redness, yellowness = (each * each for each in apart)
+    return np.asarray(np.sqrt(lightness + redness + yellowness))
 
 
 def in_words(lightness: float) -> str:
