@@ -39,6 +39,9 @@ _LIKENESS = (4.0, 8.0)
 """L* by which two tones may differ and still be averaged together: an eighth of the picture's span of tones, at most
 under one Munsell step; a misty picture's values lie closer."""
 
+_BAND = 48
+"""Rows of pixels that are read back from the grid at once."""
+
 _ROUNDS = 3
 """Rounds of guided averaging; after three a black and white edge is back within a pixel."""
 
@@ -92,6 +95,10 @@ class _Likes:
         self._nearest = columns.nearest[None, :] * rows.count + rows.nearest[:, None]
         self._before = np.arange(height)[:, None] * columns.count + columns.before[None, :]
         self._part = np.repeat(columns.part, 2)
+        # Rows of pixels that lie together read few of the knots.
+        bands = [slice(top, top + _BAND) for top in range(0, height, _BAND)]
+        used = [np.flatnonzero(self._read[band].any(axis=0)) for band in bands]
+        self._bands = [(band, slice(knots[0], knots[-1] + 1)) for band, knots in zip(bands, used, strict=True)]
 
     def average(self, tone: FloatArray, guide: FloatArray) -> FloatArray:
         """Mean tone, at each pixel, of the neighbours whose guide is like its own; (h, w) in, (h, w) out."""
@@ -111,14 +118,18 @@ class _Likes:
             grid[..., at] = _gathered(place, part, each, grid[..., at].size).reshape(-1, tones) @ blur
         blurred = (self._blur @ grid.reshape(columns, -1)).reshape(columns, rows, -1)
 
-        # Reading the grid back: linear in rows by a small product, then in columns and in tone by looking up four
+        # Reading the grid back: linear in rows by small products, then in columns and in tone by looking up four
         # corners.
-        lines = (self._read @ blurred.swapaxes(0, 1).reshape(rows, -1)).view(np.complex64).ravel()
+        knots = blurred.swapaxes(0, 1).reshape(rows, -1)
+        read_rows = np.empty((len(tone), knots.shape[1]), dtype=np.float32)
+        for band, near in self._bands:
+            np.matmul(self._read[band, near], knots[near], out=read_rows[band])
+        lines = read_rows.view(np.complex64).ravel()
         corner = self._before * tones
         corner += below
         read = []
         for up in (0, 1):
-            one, other = (lines.take(corner + (aside + up)).view(np.float32) for aside in (0, tones))
+            one, other = (lines[aside + up :].take(corner).view(np.float32) for aside in (0, tones))
             read.append(_between(one, other, self._part))
         lower, upper = read
         mixed = _between(lower, upper, np.repeat(part, 2, axis=1))
