@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from archive.alignment import Alignments, align, slide
+from archive.alignment import slide
+from archive.close_look import Alignments, align
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
-from archive.likeness import similarity
+from archive.likeness import spread_out, told
 from archive.outlines import Outline, outline
 from archive.store import Archive, ArchiveError
 from archive.viewfinders import Wall
@@ -203,21 +204,25 @@ class Gallery:
         heed_register: bool,
     ) -> list[_Found]:
         works = self._fields(rows)
-        aligned = align(facing[None], works, parts, fixed=whole)
         limits = thresholds(signature[None])
-        strain = self._strain(signature, rows, aligned.part)
-        alike = similarity(facing[None], limits, aligned, strain)
+        study = told(facing[None], limits)
+        patterns = told(works, thresholds(np.asarray(self._signatures[rows])))
+
+        def strain(there: NDArray[np.float32]) -> NDArray[np.float32]:
+            return self._strain(signature, rows, there)
+
+        aligned = align(study, patterns, parts, strain, fixed=whole)
+        alike = spread_out(aligned.total)
         if whole:
             # As much as the study is like the work, the work is like the study.
-            back = align(works, np.repeat(facing[None], len(rows), axis=0), parts, fixed=True)
-            own = thresholds(np.asarray(self._signatures[rows]))
-            alike = (alike + similarity(works, own, back, strain)) * np.float32(0.5)
+            back = align(patterns, np.repeat(study, len(rows), axis=0), parts, strain, fixed=True)
+            alike = (alike + spread_out(back.total)) * np.float32(0.5)
+        seen = aligned.seen(works)
         if heed_register:
-            seen = aligned.seen
             off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
             alike *= 1 - np.minimum(1.0, off)
         return [
-            _Found(float(alike[at]), int(row), over, facing, limits[0], aligned[np.array([at])])
+            _Found(float(alike[at]), int(row), over, facing, limits[0], seen[at], aligned[np.array([at])])
             for at, row in enumerate(rows)
         ]
 
@@ -253,7 +258,7 @@ class Gallery:
         aligned = found.aligned
         x0, y0, x1, y1 = (round(float(edge), 4) for edge in np.clip(aligned.part[0], 0, 1))
         own = thresholds(self._signatures[found.row])[0]
-        compared = compare(found.facing, found.limits, aligned.seen[0], own)
+        compared = compare(found.facing, found.limits, found.seen, own)
         return Match(
             work=work,
             accession_number=record["accession_number"],
@@ -291,4 +296,5 @@ class _Found:
     mirrored: bool
     facing: NDArray[np.float32]
     limits: NDArray[np.float32]
+    seen: NDArray[np.float32]
     aligned: Alignments

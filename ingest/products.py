@@ -7,14 +7,40 @@ here are small, or already shared out among processes, and threads that wait for
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
-from typing import cast
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, ExitStack, contextmanager
+from threading import Lock
 
 from threadpoolctl import ThreadpoolController
 
 _LIBRARIES = ThreadpoolController()
 
 
-def one_thread_a_product() -> AbstractContextManager[object]:
-    """Within it, the libraries of linear algebra use one thread."""
-    return cast("AbstractContextManager[object]", _LIBRARIES.limit(limits=1, user_api="blas"))
+class _Limit:
+    """The limit is one for the whole process, so the thread that asked for it first must not lift it under another's
+    hands: the last one does. (Where the library does not let that thread lift it, it stays, and does no harm.)"""
+
+    def __init__(self) -> None:
+        self._lock, self._within, self._limits = Lock(), 0, ExitStack()
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        with self._lock:
+            if not self._within:
+                self._limits.enter_context(_LIBRARIES.limit(limits=1, user_api="blas"))
+            self._within += 1
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._within -= 1
+                if not self._within:
+                    self._limits.close()
+
+
+_LIMIT = _Limit()
+
+
+def one_thread_a_product() -> AbstractContextManager[None]:
+    """Within it, in however many threads, the libraries of linear algebra use one thread."""
+    return _LIMIT.held()

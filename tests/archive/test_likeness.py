@@ -1,96 +1,83 @@
-"""The one number for how alike two patterns are, against other libraries and plain cases."""
+"""The one number for how alike two patterns are, in plain cases."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from made_patterns import behind, soft_patterns
-from scipy import stats
+from made_patterns import Fields, behind, soft_patterns
 
-from archive.alignment import align
-from archive.likeness import agreement_in_order, agreement_in_value, agreement_of_borders, similarity
+from archive.close_look import align
+from archive.likeness import spread_out, taken_off, told
 from ingest.signature import GRID
 
 WHOLE = np.array([[0, 0, 1, 1]], dtype=np.float32)
 LIMITS = np.array([[40, 60]], dtype=np.float32)
 
 
-def _similarity(study: np.ndarray, works: np.ndarray, strain: float = 0.0) -> np.ndarray:
+def _similarity(study: Fields, works: Fields, *, strain: float = 0.0, of_works: Fields = LIMITS) -> Fields:
     parts = np.repeat(WHOLE, len(works), axis=0)
-    aligned = align(study[None], works, parts)
-    return similarity(study[None], LIMITS, aligned, np.full(len(works), strain, dtype=np.float32))
+    limits = np.repeat(of_works, len(works), axis=0)
+    stretched = np.full(len(works), strain, dtype=np.float32)
+    return spread_out(align(told(study[None], LIMITS), told(works, limits), parts, lambda _: stretched).total)
 
 
-def test_order_agrees_with_the_rank_correlation_of_scipy() -> None:
-    """Tones within the same 2 L* share a rank, as SciPy has it for equal numbers."""
-    works = soft_patterns(8, seed=1)
-    found = agreement_in_order(works[:1], works)
-    for work, agreement in zip(works, found, strict=True):
-        first, second = (np.rint(each.ravel() / 2) for each in (works[0], work))
-        assert agreement == pytest.approx(stats.spearmanr(first, second).statistic, abs=1e-4)
+def test_tones_are_told_about_nothing_and_in_one_unit() -> None:
+    found = told(soft_patterns(5, seed=1), np.repeat(LIMITS, 5, axis=0))
+    assert found.mean(axis=(1, 2)) == pytest.approx(np.zeros(5), abs=1e-4)
+    assert (np.abs(found.std(axis=(1, 2)) - 1) < 0.05).all()
 
 
-def test_even_areas_have_no_order_of_their_own() -> None:
-    """Two flat halves, left and right, are not at all like a ramp from top to bottom."""
+def test_half_of_a_tone_is_its_value() -> None:
+    """Worked out: half the picture in L* 20 and half in 80 is told as -1 and +1; a change of tones
+    that keeps each on its side of the thresholds changes only the half that is told as it is."""
     study = np.full((1, GRID, GRID), 80, dtype=np.float32)
     study[..., : GRID // 2] = 20
-    ramp = np.linspace(20, 80, GRID, dtype=np.float32)[:, None].repeat(GRID, axis=1)
-    assert agreement_in_order(study, np.stack([ramp, ramp[::-1]])) == pytest.approx([0, 0], abs=1e-3)
+    assert np.unique(np.round(told(study, LIMITS), 4)).tolist() == [-1.0, 1.0]
+    quarters = study.copy()
+    quarters[:, : GRID // 2, : GRID // 2] = 5
+    found = told(quarters, LIMITS)
+    value = np.where(study > 50, 1.0, -1.0)
+    plain = (quarters - quarters.mean()) / quarters.std()
+    assert found == pytest.approx((plain + value) / 2, abs=0.02)
 
 
-def test_values_and_order_do_not_ask_how_light_a_work_is() -> None:
-    """Any change of tone that keeps their order, as between a pale study and a deep painting."""
+def test_a_pale_study_is_like_a_deep_painting_of_the_same_layout() -> None:
+    """Any change of tone that keeps light, middle and dark apart at each picture's own thresholds."""
     study = soft_patterns(1, seed=2)
-    deep = (100 * (study / 100) ** 2.2).astype(np.float32)
-    assert agreement_in_value(study, LIMITS, deep)[0] == pytest.approx(1.0, abs=1e-3)
-    assert agreement_in_order(study, deep)[0] == pytest.approx(1.0, abs=0.01)
-    assert agreement_of_borders(study, deep)[0] > 0.9
+    deep, limits = ((100 * (each / 100) ** 2.2).astype(np.float32) for each in (study, LIMITS))
+    same = _similarity(study[0], deep, of_works=limits)[0]
+    others = _similarity(study[0], soft_patterns(50, seed=3))
+    assert same > 0.95
+    assert others.max() < same - 0.2
 
 
-def test_a_negative_agrees_in_nothing() -> None:
+def test_a_negative_is_not_like_it() -> None:
     study = soft_patterns(1, seed=3)
-    negative = 100 - study
-    assert agreement_in_value(study, LIMITS, negative)[0] < 0
-    assert agreement_in_order(study, negative)[0] == pytest.approx(-1.0, abs=1e-3)
-    assert agreement_of_borders(study, negative)[0] == pytest.approx(-1.0, abs=1e-3)
-
-
-def test_value_by_chance_is_nothing() -> None:
-    works = soft_patterns(200, seed=4, softness=1.0)
-    assert abs(agreement_in_value(works[:1], LIMITS, works[1:]).mean()) < 0.05
-
-
-def test_half_light_half_dark_and_a_quarter_of_it_wrong() -> None:
-    """Agreement beyond chance, worked out: 3/4 of the cells agree, 1/2 would by chance, so (3/4 - 1/2) / (1 - 1/2)."""
-    study = np.full((GRID, GRID), 80, dtype=np.float32)
-    study[:, : GRID // 2] = 20
-    seen = study.copy()
-    seen[: GRID // 4], seen[GRID // 4 :] = 100 - study[: GRID // 4], study[GRID // 4 :]
-    assert agreement_in_value(study[None], LIMITS, seen[None])[0] == pytest.approx(0.5)
+    assert _similarity(study[0], 100 - study)[0] < 0.3
 
 
 def test_similarity_is_one_for_the_same_and_falls_with_every_difference() -> None:
     work = soft_patterns(1, seed=5)[0]
     same = _similarity(work, work[None])[0]
-    noisy = _similarity(work + np.random.default_rng(1).normal(0, 6, work.shape).astype(np.float32), work[None])[0]
+    noisy = _similarity(work + np.random.default_rng(1).normal(0, 12, work.shape).astype(np.float32), work[None])[0]
     other = _similarity(soft_patterns(1, seed=6)[0], work[None])[0]
     assert same == pytest.approx(1.0, abs=1e-3)
     assert 0 <= other < noisy < same
 
 
-def test_a_part_a_bend_and_a_stretched_format_each_cost_something() -> None:
+def test_a_part_and_a_stretched_format_each_cost_something() -> None:
     work = soft_patterns(1, seed=7)[0]
-    part = (0.2, 0.1, 0.9, 0.9)
-    study = behind(work, part)[None]
-    aligned = align(study, work[None], np.array([part], dtype=np.float32))
-    assert similarity(study, LIMITS, aligned, np.zeros(1, np.float32))[0] < 0.97
+    part = np.array([(0.2, 0.1, 0.9, 0.9)], dtype=np.float32)
+    nothing = np.zeros(1, dtype=np.float32)
+    study = told(behind(work, tuple(part[0]))[None], LIMITS)
+    assert align(study, told(work[None], LIMITS), part, lambda _: nothing).total[0] < 0.95
     assert _similarity(work, work[None], strain=0.5)[0] < _similarity(work, work[None], strain=0.1)[0] < 1.0
 
 
 def test_a_little_of_a_stretch_costs_far_less_than_its_share() -> None:
-    work = soft_patterns(1, seed=7)[0]
-    cost = [1 - float(_similarity(work, work[None], strain=octaves)[0]) for octaves in (0.05, 0.5)]
-    assert 0 < cost[0] < cost[1] / 10 / 2
+    cost = [float(taken_off(WHOLE, np.array([octaves], dtype=np.float32))[0]) for octaves in (0.0, 0.05, 0.5)]
+    assert cost[0] == 0
+    assert 0 < cost[1] < cost[2] / 10 / 2
 
 
 def test_similarity_lies_in_0_to_1_for_anything() -> None:
@@ -100,3 +87,10 @@ def test_similarity_lies_in_0_to_1_for_anything() -> None:
         assert np.isfinite(found).all()
         assert found.min() >= 0
         assert found.max() <= 1
+
+
+def test_totals_are_spread_out_in_their_order() -> None:
+    found = spread_out(np.linspace(-1, 1, 201, dtype=np.float32))
+    assert (np.diff(found) > 0).all()
+    assert found[0] > 0
+    assert found[-1] == 1
