@@ -44,9 +44,9 @@ _HAIR = 2e-3
 
 @dataclass(frozen=True)
 class Alignments:
-    """One per candidate: part (k, 4) viewfinder in 0..1 of the work; total (k,) likeness before it is spread out, up to
-    1; bend (k,) root mean square of the bending, in shares of the frame; x, y (k, GRID, GRID) where in the work, in
-    0..1 of it, each cell of the study looks."""
+    """One per candidate: part (k, 4) viewfinder in 0..1 of the work; total (k,) likeness, up to 1, below 0 where more
+    speaks against it than for it; bend (k,) root mean square of the bending, in shares of the frame; x, y (k, GRID,
+    GRID) where in the work, in 0..1 of it, each cell of the study looks."""
 
     part: Floats
     total: Floats

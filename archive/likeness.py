@@ -45,9 +45,7 @@ _LEAST_SPREAD, _LEAST_SPREAD_OF_VALUES = 3.0, 0.1
 """L*, and steps of value, below which a spread is none."""
 
 _FAINT = 0.05
-
-_SPREAD_OUT = 0.44
-"""Power that spreads the low end of the sum, where all but the closest works lie, over half the scale."""
+"""Total below which all that can be said is which of two speaks less for likeness."""
 
 
 def told(tones: Floats, thresholds: Floats) -> Floats:
@@ -67,11 +65,10 @@ def taken_off(parts: Floats, strain: Floats) -> Floats:
     return np.asarray(_STRETCHING * _gently(strain, _EASY_STRETCH) + _PARTNESS * _gently(left_out, _EASY_PART))
 
 
-def spread_out(total: Floats) -> Floats:
+def faded(total: Floats) -> Floats:
     """Totals, up to 1, brought to 0..1 in the same order; what speaks against likeness fades towards 0."""
-    upper = np.maximum(total, _FAINT) ** _SPREAD_OUT
-    lower = np.exp(np.minimum(total - _FAINT, 0.0) * (_SPREAD_OUT / _FAINT))
-    return np.asarray(np.minimum(upper * lower, 1.0), dtype=np.float32)
+    lower = np.exp(np.minimum(total - _FAINT, 0.0) / _FAINT)
+    return np.asarray(np.minimum(np.maximum(total, _FAINT) * lower, 1.0), dtype=np.float32)
 
 
 def _gently(amount: Floats, easy: float) -> Floats:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from archive.alignment import slide
 from archive.close_look import Alignments, align
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
-from archive.likeness import spread_out, told
+from archive.likeness import faded, told
 from archive.outlines import Outline, outline
 from archive.store import Archive, ArchiveError
 from archive.viewfinders import Wall
@@ -212,11 +212,11 @@ class Gallery:
             return self._strain(signature, rows, there)
 
         aligned = align(study, patterns, parts, strain, fixed=whole)
-        alike = spread_out(aligned.total)
+        alike = faded(aligned.total)
         if whole:
             # As much as the study is like the work, the work is like the study.
             back = align(patterns, np.repeat(study, len(rows), axis=0), parts, strain, fixed=True)
-            alike = (alike + spread_out(back.total)) * np.float32(0.5)
+            alike = (alike + faded(back.total)) * np.float32(0.5)
         seen = aligned.seen(works)
         if heed_register:
             off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))

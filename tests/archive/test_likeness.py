@@ -7,7 +7,7 @@ import pytest
 from made_patterns import Fields, behind, soft_patterns
 
 from archive.close_look import align
-from archive.likeness import spread_out, taken_off, told
+from archive.likeness import faded, taken_off, told
 from ingest.signature import GRID
 
 WHOLE = np.array([[0, 0, 1, 1]], dtype=np.float32)
@@ -18,7 +18,7 @@ def _similarity(study: Fields, works: Fields, *, strain: float = 0.0, of_works: 
     parts = np.repeat(WHOLE, len(works), axis=0)
     limits = np.repeat(of_works, len(works), axis=0)
     stretched = np.full(len(works), strain, dtype=np.float32)
-    return spread_out(align(told(study[None], LIMITS), told(works, limits), parts, lambda _: stretched).total)
+    return faded(align(told(study[None], LIMITS), told(works, limits), parts, lambda _: stretched).total)
 
 
 def test_tones_are_told_about_nothing_and_in_one_unit() -> None:
@@ -89,8 +89,8 @@ def test_similarity_lies_in_0_to_1_for_anything() -> None:
         assert found.max() <= 1
 
 
-def test_totals_are_spread_out_in_their_order() -> None:
-    found = spread_out(np.linspace(-1, 1, 201, dtype=np.float32))
+def test_totals_fade_in_their_order() -> None:
+    found = faded(np.linspace(-1, 1, 201, dtype=np.float32))
     assert (np.diff(found) > 0).all()
     assert found[0] > 0
     assert found[-1] == 1
