@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +71,7 @@ def align(studies: Floats, works: Floats, parts: Floats, strain: Strain, *, fixe
     fixed: the part stays as it is, only the bending is found.
     """
     start = parts.astype(np.float32)
-    frame = _Frame(CELLS)
+    frame = _frame(CELLS)
     target = _Patterns(studies).behind(frame.u[None].repeat(len(studies), 0), frame.v[None].repeat(len(studies), 0))
     behind = _Patterns(works).behind
     give = frame.started(start)
@@ -95,7 +96,7 @@ def align(studies: Floats, works: Floats, parts: Floats, strain: Strain, *, fixe
         give = best + np.clip(step, -_LONGEST_STEP, _LONGEST_STEP)
         give[:, frame.part] = start if fixed else bounded(give[:, frame.part], start, _FARTHEST_SLIDE)
         give[:, frame.bend] = np.clip(give[:, frame.bend], -_FARTHEST_BEND, _FARTHEST_BEND)
-    x, y = _Frame(GRID).places(best)
+    x, y = _frame(GRID).places(best)
     size = (-1, GRID, GRID)
     bent = np.sqrt((best[:, frame.bend] ** 2).mean(axis=1))
     return Alignments(best[:, frame.part], total, bent, x.reshape(size), y.reshape(size))
@@ -113,10 +114,12 @@ class _Frame:
         self._half = self.across.shape[1]
         self.part = np.array([0, self._half, 1, self._half + 1])
         self.bend = np.setdiff1d(np.arange(2 * self._half), self.part)
-        self._pairs = [_products(one, other) for one, other in self._blocks()]
 
-    def _blocks(self) -> list[tuple[Floats, Floats]]:
-        return [(self.across, self.across), (self.across, self.down), (self.down, self.down)]
+    @cached_property
+    def _pairs(self) -> list[Floats]:
+        """(p, f·f) products of each two of what gives way, at each place: x with x, x with y, y with y."""
+        blocks = ((self.across, self.across), (self.across, self.down), (self.down, self.down))
+        return [(one[:, :, None] * other[:, None, :]).reshape(len(one), -1) for one, other in blocks]
 
     def started(self, parts: Floats) -> Floats:
         """What gives way, (k, f), with the viewfinder at parts (k, 4) and nothing bent."""
@@ -232,18 +235,17 @@ def _step_of(
         curve[:, :, part] = 0
         curve[:, part, part] = 1
         return pull, curve
-    for number, at in enumerate(part):
-        hair = np.float32(_HAIR) * np.eye(4, dtype=np.float32)[number]
-        here = give[:, part]
-        rise = taken_off(here + hair, strain(here + hair)) - taken_off(here - hair, strain(here - hair))
-        pull[:, at] -= rise / np.float32(2 * _HAIR)
+    hair = np.float32(_HAIR) * np.eye(4, dtype=np.float32)
+    for at, less_and_more in zip(part, np.stack([-hair, hair], axis=1), strict=True):
+        less, more = (give[:, part] + off for off in less_and_more)
+        pull[:, at] -= (taken_off(more, strain(more)) - taken_off(less, strain(less))) / np.float32(2 * _HAIR)
     curve[:, part, part] += np.float32(_PART_HELD)
     return pull, curve
 
 
-def _products(one: Floats, other: Floats) -> Floats:
-    """(p, f·f) products of each column (p, f) of one with each of the other."""
-    return np.asarray((one[:, :, None] * other[:, None, :]).reshape(len(one), -1), dtype=np.float32)
+@cache
+def _frame(cells: int) -> _Frame:
+    return _Frame(cells)
 
 
 def _net_weights(u: Floats, v: Floats) -> Floats:
