@@ -84,9 +84,11 @@ def make_photo(
     size: tuple[int, int] = (1600, 1200),
     drawings: tuple[Field, ...] = (),
     plain: bool = False,
+    cut: bool = True,
 ) -> MadePhoto:
     """One photo, always the same for the same arguments. ``drawings`` (L* fields, bare paper at ``BARE_PAPER``) are put
-    on the sheet in place of made-up ones; ``plain`` leaves toned paper and shine out."""
+    on the sheet in place of made-up ones; ``plain`` leaves toned paper and shine out. ``cut``: the photo is cut out of
+    a larger one, so that its middle is not where the lens looked; else it is as the camera took it."""
     rng = np.random.default_rng([seed, DIFFICULTIES.index(difficulty), len(kit.drawers[0].__name__)])
     level = DIFFICULTIES.index(difficulty)
     layout = _layout(rng, kit, len(drawings))
@@ -94,7 +96,7 @@ def make_photo(
     width, height = size[::-1] if portrait else size
     ratio = _ratio(rng, layout, portrait)
     fill = rng.uniform(*FILLS[difficulty])
-    matrix = _camera(rng, difficulty, width, height, ratio, fill)
+    matrix = _camera(rng, difficulty, width, height, ratio, fill, cut)
     toned = bool(level and rng.random() < 0.15) and not plain
     traits: list[str] = [f"{layout[0]}x{layout[1]}" if layout[0] else "free"]
     reach = float(np.ptp(_through(matrix, _CORNERS * [1, ratio]), axis=0).max())
@@ -131,7 +133,7 @@ def _ratio(rng: Rng, layout: tuple[int, int], portrait: bool) -> float:
     return float(long if upright else 1 / long)
 
 
-def _camera(rng: Rng, difficulty: Difficulty, width: int, height: int, ratio: float, fill: float) -> Field:
+def _camera(rng: Rng, difficulty: Difficulty, width: int, height: int, ratio: float, fill: float, cut: bool) -> Field:
     """The homography from the sheet, x in 0..1 and y in 0..ratio, to the photo's pixels."""
     slant = np.radians(rng.uniform(*SLANTS[difficulty]))
     about, roll = rng.uniform(0, 2 * np.pi), np.radians(rng.uniform(-1, 1) * ROLLS[difficulty])
@@ -143,24 +145,37 @@ def _camera(rng: Rng, difficulty: Difficulty, width: int, height: int, ratio: fl
     focal = FOCAL * max(width, height)
     middle = np.array([[1, 0, -0.5], [0, 1, -ratio / 2], [0, 0, 1]])
     off = rng.uniform(-0.5, 0.5, 2)
+    size = np.array([width, height])
 
-    def seen(distance: float, shift: Field) -> Field:
-        plane = np.stack([turn[:, 0], turn[:, 1], np.array([0.0, 0.0, distance])], axis=1)
-        lens = np.array([[focal, 0, width / 2 + shift[0]], [0, focal, height / 2 + shift[1]], [0, 0, 1]])
+    def seen(distance: float, aside: Field) -> Field:
+        plane = np.stack([turn[:, 0], turn[:, 1], np.array([*aside, distance])], axis=1)
+        lens = np.array([[focal, 0, width / 2], [0, focal, height / 2], [0, 0, 1]])
         return lens @ plane @ middle
 
-    near, far = 0.3, 8.0
-    for _ in range(40):
-        distance = (near + far) / 2
-        spread = np.ptp(_through(seen(distance, np.zeros(2)), _CORNERS * [1, ratio]), axis=0) / [width, height]
-        near, far = (near, distance) if spread.max() < fill else (distance, far)
-    quad = _through(seen(distance, np.zeros(2)), _CORNERS * [1, ratio])
-    room = np.array([width, height]) - np.ptp(quad, axis=0)
-    # What of the photo is left over is shared out at random; the sheet stays within it, if only just.
-    to_middle = np.array([width, height]) / 2 - (quad.min(axis=0) + quad.max(axis=0)) / 2
-    lens_shift = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
-    lens_shift[:2, 2] = to_middle + off * np.maximum(room, 0)
-    return lens_shift @ seen(distance, np.zeros(2))
+    def filling(aside: Field) -> float:
+        near, far = 0.3, 8.0
+        for _ in range(40):
+            distance = (near + far) / 2
+            spread = np.ptp(_through(seen(distance, aside), _CORNERS * [1, ratio]), axis=0) / size
+            near, far = (near, distance) if spread.max() < fill else (distance, far)
+        return distance
+
+    def to_go(matrix: Field) -> Field:
+        # What of the photo is left over is shared out at random; the sheet stays within it, if only just.
+        quad = _through(matrix, _CORNERS * [1, ratio])
+        left_over = np.maximum(size - np.ptp(quad, axis=0), 0)
+        return size / 2 - (quad.min(axis=0) + quad.max(axis=0)) / 2 + off * left_over
+
+    aside = np.zeros(2)
+    matrix = seen(filling(aside), aside)
+    if cut:
+        lens_shift = np.eye(3)
+        lens_shift[:2, 2] = to_go(matrix)
+        return lens_shift @ matrix
+    for _ in range(20):
+        distance = filling(aside)
+        aside = aside + to_go(seen(distance, aside)) * distance / focal
+    return seen(filling(aside), aside)
 
 
 def _rectangles(rng: Rng, layout: tuple[int, int], ratio: float, margin: float, gutter: float) -> list[Field]:

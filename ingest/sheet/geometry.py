@@ -22,7 +22,10 @@ USUAL_FOCAL = 0.82
 """Focal length of a telephone's main camera as a share of the photo's longer side: about 28 mm on 36 mm; common
 practice, used where the photo itself does not tell."""
 
-_FOCAL_RANGE = (0.55, 2.2)
+_FOCALS = np.exp(np.linspace(np.log(0.45), np.log(2.7), 181))
+_FOCAL_SPREAD, _SQUARE_SPREAD = 0.15, 0.03
+"""How far cameras' focal lengths stray from the usual one (natural logarithm), and how far from square, as the cosine of
+their angle, the directions of a sheet come out that were told from its edges."""
 
 
 def homography(source: ArrayLike, target: ArrayLike, weights: ArrayLike | None = None) -> Points:
@@ -118,25 +121,28 @@ def _cut(polygon: Points, start: Points, end: Points) -> Points:
 
 
 def proportion(quad: ArrayLike, size: tuple[int, int]) -> float:
-    """Width over height of the rectangle that a quadrilateral in a photo of `size` (width, height) is a picture of.
+    """Width over height of the rectangle that a quadrilateral in a photo of `size` (width, height) is a picture of."""
+    return across_to_down(homography(UNIT, quad), size)
+
+
+def across_to_down(to_photo: ArrayLike, size: tuple[float, float]) -> float:
+    """How long one unit to the right is on a plane, against one unit down. to_photo (3, 3): takes the plane, whose two
+    directions are square to each other, to a photo of `size` (width, height).
 
     The photo's centre is taken for the lens's axis and pixels for square (Zhang & He 2007, Digital Signal Processing
-    17:414-432). Where the picture tells nothing of the focal length, because opposite sides run parallel in it, or
-    tells of one that no usual camera has, that of a telephone is taken.
+    17:414-432). Seen at a slant, the plane tells the focal length, as only one makes its directions square; the less it
+    slants, the less it tells, so that the usual focal length is weighed against it.
     """
-    q = np.asarray(quad, dtype=np.float64) - np.array([size[0] / 2, size[1] / 2])
     side = float(max(size))
-    m1, m2, m4, m3 = (np.append(corner / side, 1.0) for corner in q)
-    k2 = np.dot(np.cross(m1, m4), m3) / np.dot(np.cross(m2, m4), m3)
-    k3 = np.dot(np.cross(m1, m4), m2) / np.dot(np.cross(m3, m4), m2)
-    n2, n3 = k2 * m2 - m1, k3 * m3 - m1
-    focal2 = USUAL_FOCAL**2
-    if min(abs(n2[2]), abs(n3[2])) > 0.04:
-        told = -(n2[0] * n3[0] + n2[1] * n3[1]) / (n2[2] * n3[2])
-        if _FOCAL_RANGE[0] ** 2 <= told <= _FOCAL_RANGE[1] ** 2:
-            focal2 = told
-    across, down = (n[0] ** 2 / focal2 + n[1] ** 2 / focal2 + n[2] ** 2 for n in (n2, n3))
-    return float(np.sqrt(across / down))
+    to_lens = np.array([[1 / side, 0, -size[0] / (2 * side)], [0, 1 / side, -size[1] / (2 * side)], [0, 0, 1]])
+    ways = (to_lens @ np.asarray(to_photo, dtype=np.float64))[:, :2].T
+    # (focals, 2, 3): both directions as rays of a lens of each focal length.
+    rays = ways / np.stack([_FOCALS, _FOCALS, np.ones_like(_FOCALS)], axis=1)[:, None, :]
+    long = np.linalg.norm(rays, axis=2)
+    cosine = (rays[:, 0] * rays[:, 1]).sum(axis=1) / long.prod(axis=1)
+    unlikely = (cosine / _SQUARE_SPREAD) ** 2 + (np.log(_FOCALS / USUAL_FOCAL) / _FOCAL_SPREAD) ** 2
+    across, down = long[unlikely.argmin()]
+    return float(across / down)
 
 
 def quads_of(corners: Sequence[Sequence[float]] | Sequence[Sequence[Sequence[float]]]) -> list[Points]:

@@ -14,7 +14,7 @@ from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
 from ingest.sheet.finding import Closer, Found, find_panels, find_within
 from ingest.sheet.flatten import Flattened, flatten
-from ingest.sheet.geometry import Points, quads_of, transform
+from ingest.sheet.geometry import Points, across_to_down, quads_of, transform
 from ingest.sheet.given import as_given, matching
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.rectify import panel_size, places, straighten
@@ -141,7 +141,7 @@ def _panel(
     found: Found,
     told: bool,
 ) -> Panel:
-    size = panel_size(quad, (rgb.shape[1], rgb.shape[0]))
+    size = panel_size(quad, _format(quad * finer, found, (rgb.shape[1] * finer, rgb.shape[0] * finer)))
     low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(quad.max(axis=0)).astype(int) + 3
     codes = straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)
@@ -164,6 +164,14 @@ def _panel(
     confidence = 1.0 if told else round(seen.confidence, 3)
     notes = words.of_panel(mask, clipped_share(raw), confidence)
     return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))
+
+
+def _format(quad: Points, found: Found, photo: tuple[float, float]) -> float:
+    """Width over height of a panel, in the plane of the whole sheet: that tells more of how it slants than one panel.
+    quad and photo (its width and height): in pixels of the photo that the frame is of."""
+    on = transform(np.linalg.inv(found.frame.to_photo), quad)
+    top, right, bottom, left = np.hypot(*(np.roll(on, -1, axis=0) - on).T)
+    return float((top + bottom) / (left + right)) * across_to_down(found.frame.to_photo, photo)
 
 
 def corners_of(quad: Points) -> Corners:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
-from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
+from ingest.sheet.geometry import UNIT, Points, homography, transform
 
 LONGEST = 960
 """Longest side of a straightened panel in pixels: as much as is kept of a picture for showing."""
@@ -16,11 +16,11 @@ _MUCH_FINER = 1.6
 """How much finer a photo is than what is made of it, from which it is made smaller first."""
 
 
-def panel_size(quad: ArrayLike, photo: tuple[int, int]) -> tuple[int, int]:
-    """Width and height in pixels of a straightened panel: as many as the photo has of it, at most `LONGEST`."""
+def panel_size(quad: ArrayLike, ratio: float) -> tuple[int, int]:
+    """Width and height in pixels of a straightened panel that is `ratio` times as wide as high: as many as the photo
+    has of it, at most `LONGEST`."""
     q = np.asarray(quad, dtype=np.float64)
     sides = np.hypot(*(np.roll(q, -1, axis=0) - q).T)
-    ratio = proportion(q, photo)
     # The photo's finest direction decides, so that what is foreshortened is stretched and nothing is thrown away.
     width = max(sides[0], sides[2], max(sides[1], sides[3]) * ratio)
     height = width / ratio
