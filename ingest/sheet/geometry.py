@@ -24,8 +24,8 @@ practice, used where the photo itself does not tell."""
 
 _FOCALS = np.exp(np.linspace(np.log(0.45), np.log(2.7), 181))
 _FOCAL_SPREAD, _SQUARE_SPREAD = 0.15, 0.03
-"""How far cameras' focal lengths stray from the usual one (natural logarithm), and how far from square, as the cosine of
-their angle, the directions of a sheet come out that were told from its edges."""
+"""How far cameras' focal lengths stray from the usual one (natural logarithm), and how far from square the directions
+of a sheet come out that were told from its edges (cosine of their angle)."""
 
 
 def homography(source: ArrayLike, target: ArrayLike, weights: ArrayLike | None = None) -> Points:

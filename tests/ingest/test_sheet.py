@@ -422,11 +422,8 @@ def _a4_at(slant: float, way: float, lens: float) -> NDArray[np.float64]:
     flat = np.array([[-1.485, -1.05, 0], [1.485, -1.05, 0], [1.485, 1.05, 0], [-1.485, 1.05, 0]])
     angle, to = np.radians(slant), np.radians(way)
     axis = np.array([np.cos(to), np.sin(to), 0.0])
-    turned = (
-        flat * np.cos(angle)
-        + np.cross(axis, flat) * np.sin(angle)
-        + (flat @ axis)[:, None] * axis * (1 - np.cos(angle))
-    ) + [0, 0, 6 * lens / 0.82]
+    along = (flat @ axis)[:, None] * axis
+    turned = along + (flat - along) * np.cos(angle) + np.cross(axis, flat) * np.sin(angle) + [0, 0, 6 * lens / 0.82]
     return np.asarray(turned[:, :2] / turned[:, 2:] * lens * 1600 + [800, 600])
 
 
