@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,8 @@ from scipy import ndimage
 from ingest.masses import VALUE_NAMES
 from ingest.words import fraction, place
 
-Labels = NDArray[np.uint8]
+_REMEMBERED = 16
+"""Studies whose masses are kept: the same study is held against every work that is named."""
 
 _SMALLEST = 0.025
 _SHIFTED = 0.12
@@ -104,7 +106,7 @@ def compare(
     }
     alike: list[Fellow] = []
     unlike: list[Fellow] = []
-    for value, where, shape in _masses(laid):
+    for value, where, shape in _masses(laid.tobytes(), len(laid)):
         kept = float((own[shape] == VALUE_NAMES.index(value)).mean())
         if kept >= _JOINED:
             alike.append(Fellow(value, where, True, shape))
@@ -114,20 +116,24 @@ def compare(
     return Correspondence(agreement, (*alike[:2], *unlike[:1]), shift)
 
 
-def _masses(laid: Labels) -> list[tuple[str, str, NDArray[np.bool_]]]:
-    """(value, place in words, shape) of the study's light and dark masses, largest first."""
+@lru_cache(maxsize=_REMEMBERED)
+def _masses(values: bytes, side: int) -> tuple[tuple[str, str, NDArray[np.bool_]], ...]:
+    """(value, place in words, shape) of the study's light and dark masses, largest first; values: one byte a cell, of
+    `side` cells a side."""
+    laid = np.frombuffer(values, np.uint8).reshape(side, -1)
     found = []
     for value in (2, 0):
         shapes, count = ndimage.label(laid == value)
         for number in range(1, count + 1):
             shape = shapes == number
+            shape.flags.writeable = False
             area = float(shape.mean())
             if area >= _SMALLEST:
                 y, x = ndimage.center_of_mass(shape)
                 where = place((x + 0.5) / laid.shape[1], (y + 0.5) / laid.shape[0])
                 found.append((area, VALUE_NAMES[value], where, shape))
     found.sort(key=lambda item: -item[0])
-    return [(value, where, shape) for _, value, where, shape in found]
+    return tuple((value, where, shape) for _, value, where, shape in found)
 
 
 def _together(masses: list[Fellow]) -> str:

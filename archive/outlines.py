@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,11 @@ _TELLING, _THINNED = 0.08, 4
 """Cells by which a point must be off the line from the one before to the one after to tell something, and how many
 times every other one of those that tell nothing is left out: no outline is off by more than a third of a cell."""
 
+_REMEMBERED = 64
+"""Masses whose outlines are kept: the same few of a study are drawn on every work that is named."""
+
 Floats = NDArray[np.float32]
+Points = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,15 +43,18 @@ class Outline:
 
 def outline(mass: Fellow, x: Floats, y: Floats) -> Outline:
     """Draw a mass on the work; x, y (g, g) say where in 0..1 of the work the middle of each cell of the study looks."""
-    side = len(mass.shape)
-    soft = ndimage.gaussian_filter(mass.shape.astype(np.float32), _ROUNDED, mode="nearest")
-    drawn = []
-    for ring in find_contours(np.pad(soft, 1), 0.5):
-        kept = _thinned(ring)
-        # Padded by one, the picture has the middle of its first own cell at 1, which is half a cell inside the study.
-        v, u = np.clip((kept.T - 0.5) / side, 0, 1)
-        drawn.append(tuple(zip(_at(x, u, v), _at(y, u, v), strict=True)))
+    net = np.stack([x, y])
+    drawn = [_at(net, u, v) for u, v in _rings(np.packbits(mass.shape).tobytes(), len(mass.shape))]
     return Outline(mass.value, mass.words, mass.alike, tuple(drawn))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _rings(packed: bytes, side: int) -> tuple[Points, ...]:
+    """Outlines (2, n) of a mass, u and v in 0..1 of the study; of `side` cells a side, packed as bits."""
+    shape = np.unpackbits(np.frombuffer(packed, np.uint8), count=side * side).reshape(side, side)
+    soft = ndimage.gaussian_filter(shape.astype(np.float32), _ROUNDED, mode="nearest")
+    # Padded by one, the picture has the middle of its first own cell at 1, which is half a cell inside the study.
+    return tuple(np.clip((_thinned(ring).T[::-1] - 0.5) / side, 0, 1) for ring in find_contours(np.pad(soft, 1), 0.5))
 
 
 def _thinned(ring: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -62,14 +70,14 @@ def _thinned(ring: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate([points, points[:1]])
 
 
-def _at(net: Floats, u: NDArray[np.float64], v: NDArray[np.float64]) -> list[float]:
-    """Values of a net (g, g) at places u, v in 0..1; past its outermost middles its slope goes on."""
-    side = len(net)
+def _at(net: Floats, u: NDArray[np.float64], v: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
+    """Where a net (2, g, g) of x and y has places u, v in 0..1; past its outermost middles its slope goes on."""
+    side = net.shape[1]
     column, row = u * side - 0.5, v * side - 0.5
     left = np.clip(np.floor(column), 0, side - 2).astype(int)
     top = np.clip(np.floor(row), 0, side - 2).astype(int)
     across, down = column - left, row - top
-    upper = net[top, left] * (1 - across) + net[top, left + 1] * across
-    lower = net[top + 1, left] * (1 - across) + net[top + 1, left + 1] * across
-    values: list[float] = np.round((upper * (1 - down) + lower * down).astype(np.float64), 4).tolist()
-    return values
+    upper = net[:, top, left] * (1 - across) + net[:, top, left + 1] * across
+    lower = net[:, top + 1, left] * (1 - across) + net[:, top + 1, left + 1] * across
+    x, y = np.round((upper * (1 - down) + lower * down).astype(np.float64), 4).tolist()
+    return tuple(zip(x, y, strict=True))
