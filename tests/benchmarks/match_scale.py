@@ -63,7 +63,7 @@ def measure(archive: Path, studies: int, exhaustive: int) -> dict[str, float]:
             # A work is passed on when it is named, or when it could not have come first.
             own.append(work in {each.work for each in named} or close[0].similarity <= named[0].similarity)
             if not own[-1]:
-                print(f"missed: {close[0]} for {named[0]}", file=sys.stderr)
+                print(f"missed: {work} for {named[0].work}", file=sys.stderr)
         if number < exhaustive and named:
             best = _look_at_all(gallery, study, len(signatures))
             first += best.similarity <= named[0].similarity + 1e-6

@@ -248,8 +248,8 @@ def scan_of(panel: MadePanel, side: int = 320) -> FloatArray:
     return np.asarray(ndimage.map_coordinates(panel.lightness, at, order=1, mode="nearest"), dtype=np.float32)
 
 
-def matches(seeds: range) -> None:
-    """Print how often a photo and the clean scan of a study find the same works.
+def matches(seeds: range, *, cut: bool) -> None:
+    """Print how often a photo and the clean scan of a study find the same works; cut: photos cut out of larger ones.
 
     Each panel shows one of the dozen works whose format is nearest to the panel's, as a student would choose a format
     for her picture. What mere grain does to the five says how far apart the places of this gallery lie.
@@ -260,18 +260,18 @@ def matches(seeds: range) -> None:
     gallery = hang_samples()
     formats = np.log([lightness.shape[1] / lightness.shape[0] for lightness in gallery.lightness])
     lightness_of = np.array([lightness_CIE1976(linear_from_srgb(code / 255.0)) for code in range(256)])
-    first, shared, shown, grained = [], [], [], []
+    first, shared, shown, grained, formats_off = [], [], [], [], []
     for seed in seeds:
         rng = np.random.default_rng([11, seed])
         difficulty = DIFFICULTIES[seed % 3]
-        blank = make_photo(seed, difficulty, drawings=(np.full((40, 40), 60.0),) * 4, plain=True)
+        blank = make_photo(seed, difficulty, drawings=(np.full((40, 40), 60.0),) * 4, plain=True, cut=cut)
         works: list[int] = []
         for panel in blank.panels:
             near = [int(work) for work in np.argsort(np.abs(formats - np.log(panel.proportion))) if work not in works]
             works.append(int(rng.choice(near[:12])))
         drawn = (study_of(gallery.lightness[work], "near", seed, gallery.masks[work]) for work in works)
         made = make_photo(
-            seed, difficulty, drawings=tuple(lightness_of[each].astype(float) for each in drawn), plain=True
+            seed, difficulty, drawings=tuple(lightness_of[each].astype(float) for each in drawn), plain=True, cut=cut
         )
         for panel, seen in compare(made, read_sheet(made.jpeg)).pairs:
             scan = scan_of(panel)
@@ -284,13 +284,17 @@ def matches(seeds: range) -> None:
                     read(png_of(grainy), part="whole"),
                 )
             )
+            height, width = seen.rgb.shape[:2]
+            formats_off.append(abs(width / height / panel.proportion - 1))
             first.append(one[0] == two[0])
             shared.append(len(set(one[:5]) & set(two[:5])))
             shown.append(set(one[:5]) <= set(two))
             grained.append(set(one[:5]) == set(three[:5]))
     many = np.array(shared)
     print(
-        f"{len(many)} studies: the same best work {np.mean(first):.1%}, the same five as a set "
+        f"{'cut out of larger photos' if cut else 'as the camera took them'}: {len(many)} studies, formats off by "
+        f"{np.median(formats_off):.1%} (nine in ten {np.percentile(formats_off, 90):.1%}): the same best work "
+        f"{np.mean(first):.1%}, the same five as a set "
         f"{np.mean(many == 5):.1%}, at least four of the five {np.mean(many >= 4):.1%}, "
         f"of five shared on average {many.mean():.2f}, all five of the scan's among the twelve shown for the photo "
         f"{np.mean(shown):.1%}; the same scan with 2 L* of other grain keeps the five in {np.mean(grained):.1%}"
@@ -348,7 +352,8 @@ def main() -> None:
     if given.turned:
         turned(given.kit, seeds(given.turned), given.keep)
     if given.matches:
-        matches(seeds(given.matches))
+        for cut in (False, True):
+            matches(seeds(given.matches), cut=cut)
     if given.speed:
         speed(given.kit, seeds(given.speed), given.keep)
 

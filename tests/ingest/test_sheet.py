@@ -427,6 +427,15 @@ def _a4_at(slant: float, way: float, lens: float) -> NDArray[np.float64]:
     return np.asarray(turned[:, :2] / turned[:, 2:] * lens * 1600 + [800, 600])
 
 
+@pytest.mark.parametrize("difficulty", ["easy", "medium", "hard"])
+def test_panels_have_the_format_they_were_drawn_in(difficulty: Difficulty) -> None:
+    """A photo as the camera took it; each panel by itself would tell its format less well."""
+    made = make_photo(1, difficulty, plain=True, cut=False)
+    for panel, seen in compare(made, read_sheet(made.jpeg)).pairs:
+        height, width = seen.rgb.shape[:2]
+        assert width / height == pytest.approx(panel.proportion, rel=0.03)
+
+
 def test_overlap_of_quadrilaterals() -> None:
     square = np.array([[0, 0], [2, 0], [2, 2], [0, 2]], dtype=float)
     assert overlap(square, square) == pytest.approx(1.0)
