@@ -19,7 +19,7 @@ from archive.store import Archive, ArchiveError
 from archive.viewfinders import Wall
 from ingest.products import one_thread_a_product
 from ingest.reading import Reading
-from ingest.signature import aspects, fields, thresholds
+from ingest.signature import fields, thresholds
 
 _SLID, _BENT = 160, 50
 """How many looks have their viewfinder slid, and how many of those are brought fully into register."""
@@ -112,9 +112,15 @@ class Gallery:
         left = seen.lightness_span * np.sqrt(1 - seen.gradation)
         if left < _LEAST_SPAN and seen.crispness < 0.02 and seen.lightness_span < _UNEVEN_LIGHT:
             return Matches((), _ONLY_LIGHT)
+        height, width = study.squinted.shape
         with one_thread_a_product():
             return self._match(
-                study.signature, count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
+                _Held(study.signature, width / height),
+                count,
+                whole=whole,
+                mirrored=mirrored,
+                heed_register=heed_register,
+                among=among,
             )
 
     def like(self, work: str, *, count: int = 12, mirrored: bool = True) -> Matches:
@@ -122,7 +128,7 @@ class Gallery:
         row = self._rows[work]
         with one_thread_a_product():
             found = self._match(
-                self._signatures[row],
+                _Held(self._signatures[row], float(self._wall.aspects[row])),
                 count + 1,
                 whole=False,
                 mirrored=mirrored,
@@ -137,20 +143,17 @@ class Gallery:
         """How alike two of the archive's works are built, 0..1, as wholes, one of them mirrored or not; the same
         either way round. KeyError when it has no such work."""
         row, there = self._rows[work], self._rows[other]
-        signature = self._signatures[row]
-        pattern = fields(signature[None])[0]
+        held = _Held(self._signatures[row], float(self._wall.aspects[row]))
         rows = np.array([there])
         whole = np.array([[0.0, 0.0, 1.0, 1.0]], dtype=np.float32)
         scores = [
-            found.score
-            for over, facing in ((False, pattern), (True, np.ascontiguousarray(pattern[:, ::-1])))
-            for found in self._closely(facing, signature, rows, whole, over, True, False)
+            found.score for over in (False, True) for found in self._closely(held, rows, whole, over, True, False)
         ]
         return round(max(scores), 4)
 
     def _match(
         self,
-        signature: NDArray[np.uint8],
+        held: _Held,
         count: int,
         *,
         whole: bool,
@@ -161,32 +164,30 @@ class Gallery:
     ) -> Matches:
         if not len(self._wall):
             return Matches((), _EMPTY)
-        pattern = fields(signature[None])[0]
         looks = self._wall.look(
-            pattern,
-            float(aspects(signature[None])[0]),
+            held.pattern,
+            held.aspect,
             count=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
             whole=whole,
             mirrored=mirrored,
-            taken=self._taken(pattern, heed_register, among),
+            taken=self._taken(held.pattern, heed_register, among),
         )
         rows, parts, turned = looks.rows, looks.parts.copy(), looks.mirrored
-        faces = {False: pattern, True: np.ascontiguousarray(pattern[:, ::-1])}
         nearness = looks.agreement.copy()
         if not whole:
-            for over, facing in faces.items():
+            for over in (False, True):
                 at = np.flatnonzero(turned == over)
                 if len(at):
-                    parts[at], nearness[at] = slide(facing[None], self._fields(rows[at]), parts[at])
-            nearness -= _part_and_format(parts, self._strain(signature, rows, parts))
+                    parts[at], nearness[at] = slide(held.facing(over)[None], self._fields(rows[at]), parts[at])
+            nearness -= _part_and_format(parts, self._strain(held.aspect, rows, parts))
         if not len(rows):
             return Matches((), _NONE_ASKED)
         near = np.argsort(-nearness, kind="stable")[: max(_BENT, 2 * count, round(_BENT_SHARE * len(self._wall)))]
         found: list[_Found] = []
-        for over, facing in faces.items():
+        for over in (False, True):
             at = near[turned[near] == over]
             if len(at):
-                found += self._closely(facing, signature, rows[at], parts[at], over, whole, heed_register)
+                found += self._closely(held, rows[at], parts[at], over, whole, heed_register)
         found.sort(key=lambda item: (-item.score, self._works[item.row]))
         best: dict[int, _Found] = {}
         for item in found:
@@ -195,8 +196,7 @@ class Gallery:
 
     def _closely(
         self,
-        facing: NDArray[np.float32],
-        signature: NDArray[np.uint8],
+        held: _Held,
         rows: NDArray[np.int64],
         parts: NDArray[np.float32],
         over: bool,
@@ -204,12 +204,12 @@ class Gallery:
         heed_register: bool,
     ) -> list[_Found]:
         works = self._fields(rows)
-        limits = thresholds(signature[None])
-        study = told(facing[None], limits)
+        facing = held.facing(over)
+        study = told(facing[None], held.limits)
         patterns = told(works, thresholds(np.asarray(self._signatures[rows])))
 
         def strain(there: NDArray[np.float32]) -> NDArray[np.float32]:
-            return self._strain(signature, rows, there)
+            return self._strain(held.aspect, rows, there)
 
         aligned = align(study, patterns, parts, strain, fixed=whole)
         alike = faded(aligned.total)
@@ -222,17 +222,15 @@ class Gallery:
             off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
             alike *= 1 - np.minimum(1.0, off)
         return [
-            _Found(float(alike[at]), int(row), over, facing, limits[0], seen[at], aligned[np.array([at])])
+            _Found(float(alike[at]), int(row), over, facing, held.limits[0], seen[at], aligned[np.array([at])])
             for at, row in enumerate(rows)
         ]
 
-    def _strain(
-        self, signature: NDArray[np.uint8], rows: NDArray[np.int64], parts: NDArray[np.float32]
-    ) -> NDArray[np.float32]:
-        """(k,) how far the study's format is from the parts', in octaves of width to height."""
+    def _strain(self, aspect: float, rows: NDArray[np.int64], parts: NDArray[np.float32]) -> NDArray[np.float32]:
+        """(k,) how far the study's format, width over height, is from the parts', in octaves of width to height."""
         x0, y0, x1, y1 = np.clip(parts, 0, 1).T
         format_of_part = self._wall.aspects[rows] * (x1 - x0) / (y1 - y0)
-        return np.asarray(np.abs(np.log2(format_of_part / aspects(signature[None])[0])), dtype=np.float32)
+        return np.asarray(np.abs(np.log2(format_of_part / np.float32(aspect))), dtype=np.float32)
 
     def _fields(self, rows: NDArray[np.int64]) -> NDArray[np.float32]:
         return fields(np.asarray(self._signatures[rows]))
@@ -272,6 +270,21 @@ class Gallery:
             shift=compared.shift,
             masses=tuple(outline(mass, aligned.x[0], aligned.y[0]) for mass in compared.masses),
         )
+
+
+class _Held:
+    """What is held against works: pattern (g, g) L*, limits (1, 2) L* where its dark ends and its light begins, aspect
+    its width over height, which a study knows better than its signature."""
+
+    def __init__(self, signature: NDArray[np.uint8], aspect: float) -> None:
+        self.pattern = fields(signature[None])[0]
+        self.limits = thresholds(signature[None])
+        self.aspect = aspect
+        self._turned = np.ascontiguousarray(self.pattern[:, ::-1])
+
+    def facing(self, over: bool) -> NDArray[np.float32]:
+        """The pattern as it is, or turned over."""
+        return self._turned if over else self.pattern
 
 
 def _off_register(

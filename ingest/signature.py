@@ -14,8 +14,7 @@ GRID = 32
 
 SIGNATURE_LENGTH = GRID * GRID + 3
 _PER_TONE = 2.55
-_ASPECT_STEPS = 36.0
-"""A step of format is then less than a fiftieth, and the widest that can be told eleven to one."""
+_ASPECT_STEPS = 24.0
 
 Signature = NDArray[np.uint8]
 

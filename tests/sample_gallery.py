@@ -20,7 +20,7 @@ from ingest.masses import find_masses
 from ingest.measures import Measures, measure
 from ingest.picture import read_picture
 from ingest.reading import Reading, read
-from ingest.signature import Signature, signature
+from ingest.signature import Signature, aspects, signature
 from ingest.squint import DEFAULT_SHARE, squint
 from ingest.value_map import value_map
 from public_domain_samples import FOLDER, RECORDS
@@ -98,8 +98,9 @@ def signature_of(tones: NDArray[np.floating]) -> Signature:
 
 
 def with_signature(wanted: Signature) -> Reading:
-    """A reading of some picture with a pattern, its signature replaced by another."""
-    return dataclasses.replace(_some_reading(), signature=wanted)
+    """A reading of some picture with a pattern, its signature and its format replaced by another's."""
+    squinted = np.zeros((600, round(600 * float(aspects(wanted[None])[0]))), dtype=np.float32)
+    return dataclasses.replace(_some_reading(), signature=wanted, squinted=squinted)
 
 
 @functools.cache
