@@ -159,10 +159,11 @@ def _study(works: Works, row: int, seed: int, kind: str, trim: bool) -> Study:
     Image.fromarray(drawn(works, row, seed, kind)).save(held, "PNG")
     reading = read(held.getvalue(), trim=trim)
     small = small_tone(lightness_CIE1976(reading.picture.luminance))
-    # Matching looks at signature and measures; fields of full size for thousands of studies would fill the memory.
+    # Matching looks at signature, measures and format; whole fields of thousands of studies would fill the memory.
     bare = np.zeros((1, 1), dtype=np.float32)
     picture = dataclasses.replace(reading.picture, rgb=np.zeros((1, 1, 3), dtype=np.uint8), luminance=bare, mask=None)
-    return Study(row, seed, dataclasses.replace(reading, picture=picture, squinted=bare, maps={}), small)
+    squinted = reading.squinted[::4, ::4]
+    return Study(row, seed, dataclasses.replace(reading, picture=picture, squinted=squinted, maps={}), small)
 
 
 def _pictures_in(folder: Path) -> list[Path]:
