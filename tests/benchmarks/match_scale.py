@@ -66,7 +66,8 @@ def measure(archive: Path, studies: int, exhaustive: int) -> dict[str, float]:
                 print(f"missed: {work} for {named[0].work}", file=sys.stderr)
         if number < exhaustive and named:
             best = _look_at_all(gallery, study, len(signatures))
-            first += best.similarity <= named[0].similarity + 1e-6
+            # Looked at among others the same work may come out differently in the last place that is told.
+            first += best.work == named[0].work or best.similarity <= named[0].similarity
             asked += 1
     return {
         "works": len(signatures),

@@ -431,7 +431,9 @@ def _a4_at(slant: float, way: float, lens: float) -> NDArray[np.float64]:
 def test_panels_have_the_format_they_were_drawn_in(difficulty: Difficulty) -> None:
     """A photo as the camera took it; each panel by itself would tell its format less well."""
     made = make_photo(1, difficulty, plain=True, cut=False)
-    for panel, seen in compare(made, read_sheet(made.jpeg)).pairs:
+    pairs = compare(made, read_sheet(made.jpeg)).pairs
+    assert len(pairs) == len(made.panels)
+    for panel, seen in pairs:
         height, width = seen.rgb.shape[:2]
         assert width / height == pytest.approx(panel.proportion, rel=0.03)
 
