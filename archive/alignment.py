@@ -23,25 +23,43 @@ _PAST_EDGE = 0.08
 _FARTHEST = 0.1
 _ROUNDS = 3
 
+_AT_ONCE = 80
+"""Viewfinders slid together, so that what is worked at stays in the processor's cache."""
 
-def slide(studies: Floats, works: Floats, parts: Floats) -> tuple[Floats, Floats]:
-    """Slide and size viewfinders, parts (k, 4), until a study agrees best with works (k, GRID, GRID).
+Pairs = NDArray[np.int64]
+"""(k, 2) which of several studies, and which of several works, belong to each of k viewfinders."""
 
-    studies: (1 or k, GRID, GRID) L*, one for all works or one for each.
+
+def slide(studies: Floats, works: Floats, pairs: Pairs, parts: Floats) -> tuple[Floats, Floats]:
+    """Slide and size viewfinders, parts (k, 4), until the studies of the pairs agree best with their works.
+
+    studies: (n, GRID, GRID) L*. works: (m, GRID, GRID) L*.
 
     Returns the parts and their agreement (k,). Studies must already face the way the works do.
     """
-    u, v = centres(CELLS)
     step = GRID // CELLS
     target = _standard(studies.reshape(-1, CELLS, step, CELLS, step).mean(axis=(2, 4)).reshape(len(studies), -1))
     fields = (works, np.asarray(np.gradient(works, axis=2)), np.asarray(np.gradient(works, axis=1)))
-    part = parts.astype(np.float32)
+    start = parts.astype(np.float32)
+    slid = [
+        _slide(target[pairs[some, 0]], fields, pairs[some, 1], start[some])
+        for some in (slice(first, first + _AT_ONCE) for first in range(0, len(start), _AT_ONCE))
+    ]
+    return np.concatenate([part for part, _ in slid]), np.concatenate([agreement for _, agreement in slid])
+
+
+def _slide(
+    target: Floats, fields: tuple[Floats, Floats, Floats], of_work: NDArray[np.int64], start: Floats
+) -> tuple[Floats, Floats]:
+    """Slide viewfinders (k, 4) towards targets (k, CELLS²) over works, given with how they change right and down."""
+    u, v = centres(CELLS)
+    part = start
 
     def places() -> tuple[Floats, Floats]:
         return part[:, :1] * (1 - u) + part[:, 2:3] * u, part[:, 1:2] * (1 - v) + part[:, 3:4] * v
 
     for _ in range(_ROUNDS):
-        tone, right, down = samples(fields, *places())
+        tone, right, down = samples(fields, of_work, *places())
         spread = np.maximum(tone.std(axis=1, keepdims=True), _LEAST_SPREAD)
         off = target - (tone - tone.mean(axis=1, keepdims=True)) / spread
         along_x, along_y = right * (GRID / spread), down * (GRID / spread)
@@ -49,8 +67,8 @@ def slide(studies: Floats, works: Floats, parts: Floats) -> tuple[Floats, Floats
         jacobian -= jacobian.mean(axis=2, keepdims=True)
         normal = jacobian @ jacobian.transpose(0, 2, 1) + np.eye(4, dtype=np.float32) * np.float32(_STIFF)
         move = np.linalg.solve(normal, jacobian @ off[..., None])[..., 0]
-        part = bounded(part + np.clip(move, -0.06, 0.06), parts, _FARTHEST)
-    tone = sample(works, *places())
+        part = bounded(part + np.clip(move, -0.06, 0.06), start, _FARTHEST)
+    (tone,) = samples(fields[:1], of_work, *places())
     return part, np.asarray((target * _standard(tone)).mean(axis=1), dtype=np.float32)
 
 
@@ -70,18 +88,14 @@ def bounded(part: Floats, start: Floats, reach: float) -> Floats:
     return np.concatenate([middle - half, middle + half], axis=1).astype(np.float32)
 
 
-def sample(images: Floats, x: Floats, y: Floats) -> Floats:
-    """Bilinear look-up of (k, GRID, GRID) at x, y (k, p) in 0..1; beyond the frame its edge goes on."""
-    return samples((images,), x, y)[0]
-
-
-def samples(several: tuple[Floats, ...], x: Floats, y: Floats) -> list[Floats]:
-    """The same look-up in several sets of images at once."""
+def samples(several: tuple[Floats, ...], of: NDArray[np.int64], x: Floats, y: Floats) -> list[Floats]:
+    """Bilinear look-up in several sets of images (n, GRID, GRID), of (k,) saying in which of them, at x, y (k, p) in
+    0..1; beyond the frame its edge goes on."""
     column = np.clip(x * GRID - 0.5, 0, GRID - 1.001)
     row = np.clip(y * GRID - 0.5, 0, GRID - 1.001)
     left, top = column.astype(np.int32), row.astype(np.int32)
     across, down = (column - left).astype(np.float32), (row - top).astype(np.float32)
-    at = top * GRID + left + (np.arange(len(x), dtype=np.int32) * GRID * GRID)[:, None]
+    at = top * GRID + left + (of.astype(np.int32) * GRID * GRID)[:, None]
     found = []
     for images in several:
         flat = images.ravel()

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from archive.alignment import CELLS, bounded, centres, sample, samples
+from archive.alignment import CELLS, Pairs, bounded, centres, samples
 from archive.likeness import BENDING, SLOPES, TONES, taken_off
 from ingest.signature import GRID
 
@@ -58,28 +58,33 @@ class Alignments:
     def __getitem__(self, chosen: NDArray[np.int64]) -> Alignments:
         return Alignments(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
 
-    def seen(self, works: Floats) -> Floats:
-        """(k, GRID, GRID) the works (k, GRID, GRID) as they lie behind each cell of the study."""
-        flat = sample(works, self.x.reshape(len(works), -1), self.y.reshape(len(works), -1))
+    def seen(self, works: Floats, of: NDArray[np.int64]) -> Floats:
+        """(k, GRID, GRID) works (m, GRID, GRID), of (k,) saying which, as they lie behind each cell of the study."""
+        (flat,) = samples((works,), of, self.x.reshape(len(of), -1), self.y.reshape(len(of), -1))
         return flat.reshape(self.x.shape)
 
 
-def align(studies: Floats, works: Floats, parts: Floats, strain: Strain, *, fixed: bool = False) -> Alignments:
-    """Bring studies (1 or k, GRID, GRID) into register with works (k, GRID, GRID), both as `likeness.told`, sliding,
-    sizing and bending, from parts (k, 4) that are nearly right.
+def align(
+    studies: Floats, works: Floats, pairs: Pairs, parts: Floats, strain: Strain, *, fixed: bool = False
+) -> Alignments:
+    """Bring the studies (n, GRID, GRID) of the pairs into register with their works (m, GRID, GRID), both as
+    `likeness.told`, sliding, sizing and bending, from parts (k, 4) that are nearly right.
 
     fixed: the part stays as it is, only the bending is found.
     """
     start = parts.astype(np.float32)
     frame = _frame(CELLS)
-    target = _Patterns(studies).behind(frame.u[None].repeat(len(studies), 0), frame.v[None].repeat(len(studies), 0))
+    of_study, of_work = pairs.T
+    every = np.arange(len(studies))
+    target = _Patterns(studies).behind(every, frame.u[None].repeat(len(every), 0), frame.v[None].repeat(len(every), 0))
+    target = target[of_study]
     behind = _Patterns(works).behind
     give = frame.started(start)
-    best, total = give, np.full(len(works), -np.inf, dtype=np.float32)
+    best, total = give, np.full(len(parts), -np.inf, dtype=np.float32)
     pull, curve = np.zeros_like(give), np.zeros((*give.shape, give.shape[1]), dtype=np.float32)
-    held = np.full(len(works), _HELD, dtype=np.float32)
+    held = np.full(len(parts), _HELD, dtype=np.float32)
     for round_ in range(_ROUNDS + 1):
-        seen = behind(*frame.places(give))
+        seen = behind(of_work, *frame.places(give))
         part, bend = give[:, frame.part], give[:, frame.bend]
         tried = seen.agreement(target) - BENDING * (bend**2).mean(axis=1) - taken_off(part, strain(part))
         better = tried > total
@@ -162,6 +167,9 @@ class _Seen:
     xy: Floats
     yy: Floats
 
+    def __getitem__(self, chosen: NDArray[np.int64]) -> _Seen:
+        return _Seen(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+
     def of_tones(self, target: _Seen) -> Floats:
         return np.asarray((self.tone * target.tone).sum(axis=1, keepdims=True))
 
@@ -174,7 +182,7 @@ class _Seen:
 
 
 class _Patterns:
-    """Patterns (k, GRID, GRID), their slopes and the slopes of these."""
+    """Patterns (m, GRID, GRID), their slopes and the slopes of these."""
 
     def __init__(self, patterns: Floats) -> None:
         soft = ndimage.gaussian_filter(patterns, (0, _SOFTNESS, _SOFTNESS))
@@ -184,9 +192,9 @@ class _Patterns:
             np.ascontiguousarray(each) for each in (soft, right, down, xx, xy, np.gradient(down, axis=1))
         )
 
-    def behind(self, x: Floats, y: Floats) -> _Seen:
-        """What lies at x, y (k, p) in 0..1."""
-        tone, right, down, xx, xy, yy = samples(self._fields, x, y)
+    def behind(self, of: NDArray[np.int64], x: Floats, y: Floats) -> _Seen:
+        """What lies at x, y (k, p) in 0..1, of (k,) saying in which pattern."""
+        tone, right, down, xx, xy, yy = samples(self._fields, of, x, y)
         side = np.sqrt(np.float32(x.shape[1]))
         tone = tone - tone.mean(axis=1, keepdims=True)
         long = np.maximum(np.linalg.norm(tone, axis=1, keepdims=True), np.float32(_LEAST_TONE) * side)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from archive.alignment import slide
+from archive.alignment import Pairs, slide
 from archive.close_look import Alignments, align
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import faded, told
@@ -21,11 +21,18 @@ from ingest.products import one_thread_a_product
 from ingest.reading import Reading
 from ingest.signature import fields, thresholds
 
-_SLID, _BENT = 160, 50
-"""How many looks have their viewfinder slid, and how many of those are brought fully into register."""
+_SLID, _BENT = 160, 80
+"""How many works have their viewfinders slid, and how many of these are brought fully into register."""
 
-_SLID_SHARE, _BENT_SHARE = 1 / 1000, 1 / 12_500
+_SLID_SHARE, _BENT_SHARE = 1 / 2000, 1 / 12_500
 """The more works there are, the more of them look alike from afar: of a large archive these shares are."""
+
+_LOOKS, _KEPT = 4, 3
+"""Viewfinders that are slid over each work, and how many of these, at most, are brought fully into register: from
+one that seemed the best by a little the search may end where the work is far less like the study than it could be."""
+
+_SAME_PART = 0.02
+"""Sides of viewfinders, in 0..1 of the work, up to which these show the same part."""
 
 _LEAST_SPAN = 8.0
 """L* between the lightest and darkest twentieth of a study below which it shows no pattern."""
@@ -145,11 +152,9 @@ class Gallery:
         row, there = self._rows[work], self._rows[other]
         held = _Held(self._signatures[row], float(self._wall.aspects[row]))
         rows = np.array([there])
-        whole = np.array([[0.0, 0.0, 1.0, 1.0]], dtype=np.float32)
-        scores = [
-            found.score for over in (False, True) for found in self._closely(held, rows, whole, over, True, False)
-        ]
-        return round(max(scores), 4)
+        whole = np.array([[0.0, 0.0, 1.0, 1.0]] * 2, dtype=np.float32)
+        either_way = self._closely(held, rows.repeat(2), whole, np.array([False, True]), True, False)
+        return round(max(found.score for found in either_way), 4)
 
     def _match(
         self,
@@ -167,27 +172,25 @@ class Gallery:
         looks = self._wall.look(
             held.pattern,
             held.aspect,
-            count=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
+            works=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
+            each=_LOOKS,
             whole=whole,
             mirrored=mirrored,
             taken=self._taken(held.pattern, heed_register, among),
         )
-        rows, parts, turned = looks.rows, looks.parts.copy(), looks.mirrored
-        nearness = looks.agreement.copy()
-        if not whole:
-            for over in (False, True):
-                at = np.flatnonzero(turned == over)
-                if len(at):
-                    parts[at], nearness[at] = slide(held.facing(over)[None], self._fields(rows[at]), parts[at])
-            nearness -= _part_and_format(parts, self._strain(held.aspect, rows, parts))
-        if not len(rows):
+        if not len(looks.rows):
             return Matches((), _NONE_ASKED)
-        near = np.argsort(-nearness, kind="stable")[: max(_BENT, 2 * count, round(_BENT_SHARE * len(self._wall)))]
-        found: list[_Found] = []
-        for over in (False, True):
-            at = near[turned[near] == over]
-            if len(at):
-                found += self._closely(held, rows[at], parts[at], over, whole, heed_register)
+        works, each = looks.agreement.shape
+        rows, parts, turned = np.repeat(looks.rows, each), looks.parts.reshape(-1, 4), looks.mirrored.ravel()
+        nearness = looks.agreement.ravel()
+        if not whole:
+            pairs = _pairs(turned, np.repeat(np.arange(works), each))
+            parts, nearness = slide(held.faces, self._fields(looks.rows), pairs, parts)
+            nearness = nearness - _part_and_format(parts, self._strain(held.aspect, rows, parts))
+        near = _apart(nearness.reshape(works, each), parts, turned)
+        near = near[np.argsort(-nearness[near], kind="stable")]
+        near = near[: max(_BENT, 4 * count, round(_BENT_SHARE * len(self._wall)))]
+        found = self._closely(held, rows[near], parts[near], turned[near], whole, heed_register)
         found.sort(key=lambda item: (-item.score, self._works[item.row]))
         best: dict[int, _Found] = {}
         for item in found:
@@ -199,30 +202,40 @@ class Gallery:
         held: _Held,
         rows: NDArray[np.int64],
         parts: NDArray[np.float32],
-        over: bool,
+        turned: NDArray[np.bool_],
         whole: bool,
         heed_register: bool,
     ) -> list[_Found]:
-        works = self._fields(rows)
-        facing = held.facing(over)
-        study = told(facing[None], held.limits)
-        patterns = told(works, thresholds(np.asarray(self._signatures[rows])))
+        own, of_work = np.unique(rows, return_inverse=True)
+        pairs = _pairs(turned, of_work)
+        works = self._fields(own)
+        study = told(held.faces, held.limits.repeat(2, axis=0))
+        patterns = told(works, thresholds(np.asarray(self._signatures[own])))
 
         def strain(there: NDArray[np.float32]) -> NDArray[np.float32]:
             return self._strain(held.aspect, rows, there)
 
-        aligned = align(study, patterns, parts, strain, fixed=whole)
+        aligned = align(study, patterns, pairs, parts, strain, fixed=whole)
         alike = faded(aligned.total)
         if whole:
             # As much as the study is like the work, the work is like the study.
-            back = align(patterns, np.repeat(study, len(rows), axis=0), parts, strain, fixed=True)
+            back = align(patterns, study, pairs[:, ::-1], parts, strain, fixed=True)
             alike = (alike + faded(back.total)) * np.float32(0.5)
-        seen = aligned.seen(works)
+        seen = aligned.seen(works, of_work)
         if heed_register:
-            off = _off_register(facing.mean(), facing.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
+            pattern = held.pattern
+            off = _off_register(pattern.mean(), pattern.std(), seen.mean(axis=(1, 2)), seen.std(axis=(1, 2)))
             alike *= 1 - np.minimum(1.0, off)
         return [
-            _Found(float(alike[at]), int(row), over, facing, held.limits[0], seen[at], aligned[np.array([at])])
+            _Found(
+                float(alike[at]),
+                int(row),
+                bool(turned[at]),
+                held.faces[int(turned[at])],
+                held.limits[0],
+                seen[at],
+                aligned[np.array([at])],
+            )
             for at, row in enumerate(rows)
         ]
 
@@ -273,18 +286,19 @@ class Gallery:
 
 
 class _Held:
-    """What is held against works: pattern (g, g) L*, limits (1, 2) L* where its dark ends and its light begins, aspect
-    its width over height, which a study knows better than its signature."""
+    """What is held against works: faces (2, g, g) L*, as it is and turned over; limits (1, 2) L* where its dark ends
+    and its light begins; aspect its width over height, which a study knows better than its signature."""
 
     def __init__(self, signature: NDArray[np.uint8], aspect: float) -> None:
         self.pattern = fields(signature[None])[0]
+        self.faces = np.stack([self.pattern, self.pattern[:, ::-1]])
         self.limits = thresholds(signature[None])
         self.aspect = aspect
-        self._turned = np.ascontiguousarray(self.pattern[:, ::-1])
 
-    def facing(self, over: bool) -> NDArray[np.float32]:
-        """The pattern as it is, or turned over."""
-        return self._turned if over else self.pattern
+
+def _pairs(turned: NDArray[np.bool_], of_work: NDArray[np.int64]) -> Pairs:
+    """(k, 2) which face of the study, and which work."""
+    return np.stack([turned.astype(np.int64), of_work], axis=1)
 
 
 def _off_register(
@@ -298,6 +312,21 @@ def _part_and_format(parts: NDArray[np.float32], strain: NDArray[np.float32]) ->
     """What a small part and a stretched format take off the promise of a work before it is looked at closely."""
     x0, y0, x1, y1 = np.clip(parts, 0, 1).T
     return np.asarray(0.1 * (1 - (x1 - x0) * (y1 - y0)) + 0.08 * strain, dtype=np.float32)
+
+
+def _apart(nearness: NDArray[np.float32], parts: NDArray[np.float32], turned: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Of looks at works, nearness (k, s), the best of each work that show other parts of it or the other way round;
+    parts and turned, and what is returned, number looks work by work."""
+    works, each = nearness.shape
+    part, over = parts.reshape(works, each, 4), turned.reshape(works, each)
+    left, row = nearness.copy(), np.arange(works)
+    kept = []
+    for _ in range(min(_KEPT, each)):
+        best = left.argmax(axis=1)
+        kept.append((row * each + best)[left[row, best] > -np.inf])
+        off = np.abs(part - part[row, best][:, None]).max(axis=2)
+        left[(off < _SAME_PART) & (over == over[row, best][:, None])] = -np.inf
+    return np.concatenate(kept)
 
 
 @dataclass(frozen=True)

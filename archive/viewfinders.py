@@ -48,9 +48,6 @@ _SAMPLED = 8000
 _LEAST_SPREAD = 3.0
 """L*; a part of a work flatter than this shows no pattern, and noise must not be stretched into one."""
 
-_EITHER_WAY = 0.05
-"""Agreement by which the one way round must look the better for the other not to be looked at closely."""
-
 _STEPS = 256
 """Steps of L* that are told apart when tones are put in order."""
 
@@ -120,8 +117,9 @@ _WHOLE = ViewfinderSet(((1.0, (0.0,)),))
 
 @dataclass(frozen=True)
 class Looks:
-    """Works that may be built like a study, the most promising first: rows (k,), how well they agree (k,) -1..1 with a
-    little taken off for stretching and leaving out, the viewfinder (k, 4), whether the study was turned over (k,)."""
+    """Works that may be built like a study, the most promising first, each looked at through some viewfinders, the best
+    first: rows (k,); agreement (k, s) -1..1 with a little taken off for stretching and leaving out; parts (k, s, 4) the
+    viewfinders; mirrored (k, s) whether the study was turned over."""
 
     rows: NDArray[np.int64]
     agreement: Floats
@@ -132,7 +130,7 @@ class Looks:
 class Wall:
     """All works of an archive side by side, ready to be looked at.
 
-    signatures: (n, L) uint8, may be memory-mapped; about half a kilobyte a work is held in memory.
+    signatures: (n, L) uint8, may be memory-mapped; about a kilobyte a work is held in memory.
     mean, spread: (n,) L*, of each work.
     """
 
@@ -141,10 +139,12 @@ class Wall:
         self.aspects = aspects(signatures)
         count = len(signatures)
         self.mean, self.spread = np.empty(count, np.float32), np.empty(count, np.float32)
+        # Telling tones takes longer than all else that is done with them in a look, so it is done once.
+        self._tones = np.empty((count, COARSE * COARSE), np.float16)
         self._basis: Floats | None = None
         if count > _GLANCED:
             chosen = np.sort(np.random.default_rng(0).permutation(count)[:_SAMPLED])
-            self._basis = _principal(self._tones(chosen))
+            self._basis = _principal(_told(coarse_fields(np.asarray(signatures[chosen]))))
             self._short = np.empty((self._basis.shape[1], count), np.float32)
             self._inverse = np.empty((len(_FEW), count), np.float32)
         with one_thread_a_product(), ThreadPoolExecutor(os.cpu_count()) as pool:
@@ -154,8 +154,9 @@ class Wall:
         plain = coarse_fields(np.asarray(self._signatures[at]))
         self.mean[at] = plain.mean(axis=(1, 2))
         self.spread[at] = plain.std(axis=(1, 2))
+        tones = _told(plain)
+        self._tones[at] = tones.reshape(len(tones), -1)
         if self._basis is not None:
-            tones = _told(plain)
             self._short[:, at] = (tones.reshape(len(tones), -1) @ self._basis).T
             self._inverse[:, at] = 1.0 / _FEW.spread_behind(tones).T
 
@@ -167,44 +168,46 @@ class Wall:
         study: Floats,
         aspect: float,
         *,
-        count: int,
+        works: int,
+        each: int = 1,
         whole: bool = False,
         mirrored: bool = True,
         taken: Floats | None = None,
     ) -> Looks:
-        """The `count` most promising looks at works for a study, (GRID, GRID) L* of a picture `aspect` wide for its
-        height; a work may be among them twice, whole and in part, or when only wholes are asked for, either way round.
+        """The most promising works for a study, (GRID, GRID) L* of a picture `aspect` wide for its height, and the
+        `each` best looks at each of them; with more than one, one is at the whole.
 
-        taken: (n,) what is taken off each work's promise beforehand; infinite for works that are out of question.
+        whole: only at wholes. mirrored: the study may be turned over. taken: (n,) what is taken off each work's promise
+        beforehand; infinite for works that are out of question.
         """
         told = _told(study[None])[0]
         faces = (told, told[:, ::-1]) if mirrored else (told,)
         rows = self._glance(faces, aspect, whole, taken)
         finders = _WHOLE if whole else VIEWFINDERS
-        tones = self._tones(rows)
+        tones = self._tones[rows].astype(np.float32)
         spread = finders.spread_behind(tones)
         against = self._against(rows, finders, aspect).T
-        flat = tones.reshape(len(rows), -1)
-        found = np.stack([flat @ finders.templates(face).T / spread - against for face in faces], axis=1)
-        either_way = np.ptp(found[:, :, 0], axis=1) <= _EITHER_WAY
+        found = np.concatenate([tones @ finders.templates(face).T / spread - against for face in faces], axis=1)
         if taken is not None:
-            found -= taken[rows][:, None, None]
-        # The best part of each work, and the whole of it beside: the two are weighed against each other closely.
-        turned, finder = np.divmod(np.argmax(found.reshape(len(rows), -1), axis=1), len(finders))
-        turned_whole = np.argmax(found[:, :, 0], axis=1)
-        part = np.flatnonzero(finder != 0)
-        at = np.concatenate([np.arange(len(rows)), part])
-        finder = np.concatenate([np.zeros(len(rows), np.int64), finder[part]])
-        turned = np.concatenate([turned_whole, turned[part]])
-        if whole and mirrored:
-            # Where this look can't tell the one way from the other, both are looked at closely.
-            both = np.flatnonzero(either_way)
-            at, finder = np.concatenate([at, both]), np.concatenate([finder, np.zeros(len(both), np.int64)])
-            turned = np.concatenate([turned, 1 - turned_whole[both]])
-        agreement = found[at, turned, finder]
-        order = np.argsort(-agreement, kind="stable")[:count]
-        order = order[np.isfinite(agreement[order])]
-        return Looks(rows[at[order]], agreement[order], finders.rectangles[finder[order]], turned[order] == 1)
+            found -= taken[rows][:, None]
+        promise = found.max(axis=1)
+        order = np.argsort(-promise, kind="stable")[:works]
+        order = order[np.isfinite(promise[order])]
+        found = found[order]
+        wanted = found
+        if each > 1:
+            # A part and the whole are weighed against each other closely.
+            of_wholes = len(finders) * np.argmax(found[:, :: len(finders)], axis=1)
+            wanted = found.copy()
+            wanted[np.arange(len(found)), of_wholes] = np.inf
+        each = min(each, found.shape[1])
+        looks = np.argpartition(-wanted, each - 1, axis=1)[:, :each]
+        agreement = np.take_along_axis(found, looks, axis=1)
+        best_first = np.argsort(-agreement, axis=1, kind="stable")
+        turned, finder = np.divmod(np.take_along_axis(looks, best_first, axis=1), len(finders))
+        return Looks(
+            rows[order], np.take_along_axis(agreement, best_first, axis=1), finders.rectangles[finder], turned == 1
+        )
 
     def _against(
         self, rows: slice | NDArray[np.int64], finders: ViewfinderSet, aspect: float, out: Floats | None = None
@@ -250,10 +253,6 @@ class Wall:
             promise -= taken
         passed_on = max(_GLANCED, round(_GLANCED_SHARE * len(self)))
         return np.sort(np.argpartition(-promise, passed_on)[:passed_on])
-
-    def _tones(self, at: slice | NDArray[np.int64]) -> Floats:
-        """(k, COARSE, COARSE) tones of some rows, as they are told."""
-        return _told(coarse_fields(np.asarray(self._signatures[at])))
 
 
 def _told(tones: Floats) -> Floats:

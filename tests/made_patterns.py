@@ -38,3 +38,9 @@ def as_signatures(patterns: Fields, *, low: float = 40.0, high: float = 60.0, as
     tail = np.array([2.55 * low, 2.55 * high, 128 + 24 * np.log2(aspect)])
     flat = 2.55 * patterns.reshape(len(patterns), -1)
     return np.rint(np.concatenate([flat, np.tile(tail, (len(flat), 1))], axis=1)).clip(0, 255).astype(np.uint8)
+
+
+def in_pairs(studies: Fields, works: Fields) -> NDArray[np.int64]:
+    """(k, 2) each work with the one study, or with a study of its own."""
+    every = np.arange(len(works))
+    return np.stack([every if len(studies) == len(works) else np.zeros_like(every), every], axis=1)

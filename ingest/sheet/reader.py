@@ -12,9 +12,10 @@ from PIL import Image
 from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
+from ingest.sheet.course import Course, follow
 from ingest.sheet.finding import Closer, Found, find_panels, find_within
 from ingest.sheet.flatten import Flattened, flatten
-from ingest.sheet.geometry import Points, across_to_down, quads_of, transform
+from ingest.sheet.geometry import UNIT, Points, across_to_down, quads_of, transform
 from ingest.sheet.given import as_given, matching
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.rectify import panel_size, places, straighten
@@ -35,6 +36,10 @@ CLOSER_SIDE = 1000
 INSET = 0.008
 """Share of each side of a panel that is filled from further in, so that no line of gutter or tape stands at its border.
 Of sides read from made photos nine in ten lie within 0.005 of their place."""
+
+_ROUND = np.concatenate([a + np.linspace(0, 1, 33)[:, None] * (b - a)
+                         for a, b in zip(UNIT, np.roll(UNIT, -1, axis=0), strict=True)])  # fmt: skip
+"""Points (n, 2) round a panel, 0..1 across and down."""
 
 _TRUSTED = 0.3
 """Confidence below which a panel is not cut, and its corners are asked for."""
@@ -80,12 +85,15 @@ def read_sheet(
             asked = words.ask_for_corners(None, layout)
             return Sheet(width, height, (), layout, None, False, 0.0, (), asked, doubtful)
         asked = words.ask_for_others(len(doubtful)) if doubtful else ""
-    quads = [quad / finer for quad in found.quads()]
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
-        quads = [given[at] * scale for at in matching(found, [quad * scale * finer for quad in given])]
+        # Corners that a person set stay where they are.
+        set_at = matching(found, [quad * scale * finer for quad in given])
+        courses = [Course.straight(given[at] * scale) for at in set_at]
+    else:
+        courses = [follow(rgb, quad / finer) for quad in found.quads()]
     flattened = flatten(found)
-    panels = [_panel(rgb, quad, each, flattened, finer, scale, found, given is not None)
-              for quad, each in zip(quads, found.chosen, strict=True)]  # fmt: skip
+    panels = [_panel(rgb, course, each, flattened, finer, scale, found, given is not None)
+              for course, each in zip(courses, found.chosen, strict=True)]  # fmt: skip
     notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]
     return Sheet(
         width,
@@ -133,7 +141,7 @@ def _reduced(rgb: NDArray[np.uint8], side: int) -> tuple[NDArray[np.uint8], floa
 
 def _panel(
     rgb: NDArray[np.uint8],
-    quad: Points,
+    course: Course,
     seen: Rectangle,
     flattened: Flattened,
     finer: float,
@@ -141,13 +149,15 @@ def _panel(
     found: Found,
     told: bool,
 ) -> Panel:
+    quad = course.corners
     size = panel_size(quad, _format(quad * finer, found, (rgb.shape[1] * finer, rgb.shape[0] * finer)))
-    low = np.maximum(np.floor(quad.min(axis=0)).astype(int) - 2, 0)
-    high = np.ceil(quad.max(axis=0)).astype(int) + 3
-    codes = straighten(rgb[low[1] : high[1], low[0] : high[0]], quad - low, size, INSET)
+    round_ = course.at(_ROUND)
+    low = np.maximum(np.floor(round_.min(axis=0)).astype(int) - 2, 0)
+    high = np.ceil(round_.max(axis=0)).astype(int) + 3
+    codes = straighten(rgb[low[1] : high[1], low[0] : high[0]], course.moved(-low), size, INSET)
     # The light is smooth: it is told at every few pixels and filled in between.
     coarse = (-(-size[0] // _LIGHT_STEP), -(-size[1] // _LIGHT_STEP))
-    at = places(quad, coarse, INSET) + 0.5
+    at = places(course, coarse, INSET)
     light = flattened.light_at(transform(np.linalg.inv(found.frame.to_photo), at * finer))
     # Each channel a plane of its own in memory.
     raw, flat = (np.empty((3, *codes.shape[:2]), dtype=np.float32).transpose(1, 2, 0) for _ in range(2))

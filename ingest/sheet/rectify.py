@@ -1,4 +1,4 @@
-"""Panels straightened: a quadrilateral of the photo sampled as the rectangle it is a picture of."""
+"""Panels straightened: what a photo shows between four sides sampled as the rectangle it is a picture of."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
-from ingest.sheet.geometry import UNIT, Points, homography, transform
+from ingest.sheet.course import Course
+from ingest.sheet.geometry import Points
 
 LONGEST = 960
 """Longest side of a straightened panel in pixels: as much as is kept of a picture for showing."""
@@ -14,6 +15,9 @@ LONGEST = 960
 _LEAST = 48
 _MUCH_FINER = 1.6
 """How much finer a photo is than what is made of it, from which it is made smaller first."""
+
+_TILES = 24
+"""Tiles a side, within which places of the photo lie evenly: slant and bend are then told to a tenth of a pixel."""
 
 
 def panel_size(quad: ArrayLike, ratio: float) -> tuple[int, int]:
@@ -28,34 +32,38 @@ def panel_size(quad: ArrayLike, ratio: float) -> tuple[int, int]:
     return max(_LEAST, round(width * scale)), max(_LEAST, round(height * scale))
 
 
-def straighten(rgb: NDArray[np.uint8], quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> NDArray[np.uint8]:
-    """A quadrilateral of a picture (h, w, 3) uint8 as a rectangle of `size` (width, height).
+def straighten(rgb: NDArray[np.uint8], course: Course, size: tuple[int, int], inset: float = 0.0) -> NDArray[np.uint8]:
+    """What lies between the sides of a panel in a picture (h, w, 3) uint8, as a rectangle of `size` (width, height).
 
-    quad: in pixels of the picture. inset: share of each side in which the border is filled from further in, so that no
-    line of gutter stands there; nothing is cropped, as a scan of the panel is not.
+    course: in pixels of the picture. inset: share of each side in which the border is filled from further in, so that
+    no line of gutter stands there; nothing is cropped, as a scan of the panel is not.
     """
-    q = np.asarray(quad, dtype=np.float64)
     source = Image.fromarray(rgb)
+    q = course.corners
     finer = float(np.hypot(*(np.roll(q, -1, axis=0) - q).T).max()) / max(size)
     if finer >= _MUCH_FINER:
         fewer = (max(1, round(source.width / finer)), max(1, round(source.height / finer)))
-        q = q * [fewer[0] / source.width, fewer[1] / source.height]
+        course = course.scaled([fewer[0] / source.width, fewer[1] / source.height])
         source = source.resize(fewer, Image.Resampling.BOX)
     width, height = size
-    to_source = homography(UNIT * [width, height], q)
-    weights = tuple((to_source / to_source[2, 2]).ravel()[:8])
+    x, y = (np.unique(np.rint(np.linspace(0, side, _TILES + 1)).astype(int)) for side in size)
+    at = course.at(np.stack(np.meshgrid(x / width, y / height), axis=-1))
+    # A tile's corners as the library takes them: top left, bottom left, bottom right, top right.
+    corners = np.concatenate([at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]], axis=-1)
+    tiles = [
+        ((int(x[column]), int(y[row]), int(x[column + 1]), int(y[row + 1])), tuple(corners[row, column]))
+        for row in range(len(y) - 1)
+        for column in range(len(x) - 1)
+    ]
     # All channels at once, in whole codes: the panel itself is given in them.
-    seen = np.array(source.transform(size, Image.Transform.PERSPECTIVE, weights, Image.Resampling.BILINEAR))
+    seen = np.array(source.transform(size, Image.Transform.MESH, tiles, Image.Resampling.BILINEAR))
     across, down = (int(np.ceil(inset * side - 0.5)) for side in size)
     seen[:, :across], seen[:, width - across :] = seen[:, across, None], seen[:, width - across - 1, None]
     seen[:down], seen[height - down :] = seen[down], seen[height - down - 1]
     return seen
 
 
-def places(quad: ArrayLike, size: tuple[int, int], inset: float = 0.0) -> Points:
-    """Where each pixel of the straightened rectangle lies in the field: (h, w, 2) of x, y, pixel centres whole."""
-    width, height = size
-    x = np.clip((np.arange(width) + 0.5) / width, inset, 1 - inset)
-    y = np.clip((np.arange(height) + 0.5) / height, inset, 1 - inset)
-    grid = np.stack(np.meshgrid(x, y), axis=-1)
-    return transform(homography(UNIT, quad), grid) - 0.5
+def places(course: Course, size: tuple[int, int], inset: float = 0.0) -> Points:
+    """(h, w, 2) x, y where each pixel of the straightened rectangle lies in the picture; middles are at a half."""
+    x, y = (np.clip((np.arange(side) + 0.5) / side, inset, 1 - inset) for side in size)
+    return course.at(np.stack(np.meshgrid(x, y), axis=-1))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from made_patterns import Fields, behind, soft_patterns
+from made_patterns import Fields, behind, in_pairs, soft_patterns
 from numpy.typing import NDArray
 from scipy import ndimage
 
@@ -25,7 +25,7 @@ def _unstrained(parts: Fields) -> Fields:
 
 
 def _align(studies: Fields, works: Fields, parts: Fields, *, fixed: bool = False) -> Alignments:
-    return align(_told(studies), _told(works), parts, _unstrained, fixed=fixed)
+    return align(_told(studies), _told(works), in_pairs(studies, works), parts, _unstrained, fixed=fixed)
 
 
 def _bend(seed: int, most: float) -> NDArray[np.float64]:
@@ -41,7 +41,7 @@ def test_a_pattern_is_in_register_with_itself() -> None:
         assert found.total[0] == pytest.approx(1.0, abs=1e-4)
         assert found.part[0] == pytest.approx((0, 0, 1, 1), abs=1e-3)
         assert found.bend[0] < 1e-3
-        assert found.seen(work[None])[0] == pytest.approx(work, abs=0.3)
+        assert found.seen(work[None], np.array([0]))[0] == pytest.approx(work, abs=0.3)
 
 
 def test_what_gives_way_is_what_places_are_made_of() -> None:
@@ -64,7 +64,7 @@ def test_sliding_and_bending_make_up_for_a_hand_that_strays() -> None:
     for number, work in enumerate(soft_patterns(30, seed=3, softness=1.3)):
         study = behind(work, (0, 0, 1, 1), _bend(number, 0.05))[None]
         aligned = _align(study, work[None], WHOLE)
-        found.append(np.corrcoef(study.ravel(), aligned.seen(work[None]).ravel())[0, 1])
+        found.append(np.corrcoef(study.ravel(), aligned.seen(work[None], np.array([0])).ravel())[0, 1])
         stiff.append(np.corrcoef(study.ravel(), work.ravel())[0, 1])
         assert 0.002 < aligned.bend[0] < 0.05
     assert np.median(stiff) < 0.95
@@ -150,7 +150,7 @@ def test_what_is_seen_is_the_work_behind_the_part() -> None:
     work = soft_patterns(1, seed=11)[0]
     part = (0.2, 0.1, 0.9, 0.95)
     found = _align(behind(work, part)[None], work[None], np.array([part], dtype=np.float32), fixed=True)
-    assert found.seen(work[None])[0] == pytest.approx(behind(work, part), abs=1.0)
+    assert found.seen(work[None], np.array([0]))[0] == pytest.approx(behind(work, part), abs=1.0)
 
 
 @pytest.mark.parametrize("flat", ["study", "work"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from made_patterns import Fields, behind, soft_patterns
+from made_patterns import Fields, behind, in_pairs, soft_patterns
 
 from archive.close_look import align
 from archive.likeness import faded, taken_off, told
@@ -18,7 +18,8 @@ def _similarity(study: Fields, works: Fields, *, strain: float = 0.0, of_works: 
     parts = np.repeat(WHOLE, len(works), axis=0)
     limits = np.repeat(of_works, len(works), axis=0)
     stretched = np.full(len(works), strain, dtype=np.float32)
-    return faded(align(told(study[None], LIMITS), told(works, limits), parts, lambda _: stretched).total)
+    pairs = in_pairs(study[None], works)
+    return faded(align(told(study[None], LIMITS), told(works, limits), pairs, parts, lambda _: stretched).total)
 
 
 def test_tones_are_told_about_nothing_and_in_one_unit() -> None:
@@ -70,7 +71,8 @@ def test_a_part_and_a_stretched_format_each_cost_something() -> None:
     part = np.array([(0.2, 0.1, 0.9, 0.9)], dtype=np.float32)
     nothing = np.zeros(1, dtype=np.float32)
     study = told(behind(work, tuple(part[0]))[None], LIMITS)
-    assert align(study, told(work[None], LIMITS), part, lambda _: nothing).total[0] < 0.95
+    found = align(study, told(work[None], LIMITS), in_pairs(study, work[None]), part, lambda _: nothing)
+    assert found.total[0] < 0.95
     assert _similarity(work, work[None], strain=0.5)[0] < _similarity(work, work[None], strain=0.1)[0] < 1.0
 
 

@@ -48,9 +48,9 @@ def test_agreement_over_the_whole_is_the_correlation_of_tones_and_their_order() 
     works = soft_patterns(40, seed=1)
     study = soft_patterns(1, seed=2)[0]
     signatures = as_signatures(works)
-    looks = Wall(signatures).look(study, 1.0, count=40, whole=True, mirrored=False)
+    looks = Wall(signatures).look(study, 1.0, works=40, whole=True, mirrored=False)
     kept = fields(signatures)
-    for row, agreement, part in zip(looks.rows, looks.agreement, looks.parts, strict=True):
+    for row, agreement, part in zip(looks.rows, looks.agreement[:, 0], looks.parts[:, 0], strict=True):
         expected = np.corrcoef(_coarse(_told(study)).ravel(), _told(_coarse(kept[row])).ravel())[0, 1]
         assert agreement == pytest.approx(expected, abs=5e-3)
         assert part.tolist() == [0, 0, 1, 1]
@@ -92,10 +92,10 @@ def test_a_work_is_found_by_any_part_of_it_and_the_part_is_known() -> None:
         left, top, right, bottom = chance.uniform(0, 0.22, 4)
         part = (left, top, 1 - right, 1 - bottom)
         aspect = (part[2] - part[0]) / (part[3] - part[1])
-        looks = wall.look(behind(works[row], part), aspect, count=1)
+        looks = wall.look(behind(works[row], part), aspect, works=1)
         assert looks.rows[0] == row
-        assert not looks.mirrored[0]
-        overlaps.append(_overlap(looks.parts[0], part))
+        assert not looks.mirrored[0, 0]
+        overlaps.append(_overlap(looks.parts[0, 0], part))
     assert np.median(overlaps) > 0.75
 
 
@@ -104,18 +104,18 @@ def test_a_study_turned_over_is_found_and_said_to_be() -> None:
     wall = Wall(as_signatures(works))
     for row in range(0, 100, 9):
         turned = works[row][:, ::-1]
-        looks = wall.look(turned, 1.0, count=100)
+        looks = wall.look(turned, 1.0, works=100)
         assert looks.rows[0] == row
-        assert looks.mirrored[0]
-        assert not wall.look(turned, 1.0, count=100, mirrored=False).mirrored.any()
+        assert looks.mirrored[0, 0]
+        assert not wall.look(turned, 1.0, works=100, mirrored=False).mirrored.any()
 
 
 def test_how_light_or_dark_either_is_does_not_matter() -> None:
     works = soft_patterns(60, seed=8)
     study = soft_patterns(1, seed=9)[0]
     wall = Wall(as_signatures(works))
-    plain, pale = wall.look(study, 1.0, count=60), wall.look(0.3 * study + 65, 1.0, count=60)
-    seen = [dict(zip(looks.rows.tolist(), looks.agreement, strict=False)) for looks in (plain, pale)]
+    plain, pale = wall.look(study, 1.0, works=60), wall.look(0.3 * study + 65, 1.0, works=60)
+    seen = [dict(zip(looks.rows.tolist(), looks.agreement[:, 0], strict=True)) for looks in (plain, pale)]
     assert plain.rows[0] == pale.rows[0]
     assert all(seen[1][row] == pytest.approx(agreement, abs=5e-3) for row, agreement in seen[0].items())
 
@@ -123,14 +123,14 @@ def test_how_light_or_dark_either_is_does_not_matter() -> None:
 def test_noise_in_a_flat_work_is_not_stretched_into_a_pattern() -> None:
     study = soft_patterns(1, seed=10)[0]
     faint = 50 + (study - study.mean()) / 40
-    looks = Wall(as_signatures(faint[None])).look(study, 1.0, count=1)
-    assert looks.agreement[0] < 0.5
+    looks = Wall(as_signatures(faint[None])).look(study, 1.0, works=1)
+    assert looks.agreement[0, 0] < 0.5
 
 
 def test_another_format_costs_a_little_and_a_wild_one_more() -> None:
     work = soft_patterns(1, seed=11)
     wall = Wall(as_signatures(work, aspect=1.0))
-    same, near, wild = (wall.look(work[0], aspect, count=1, whole=True).agreement[0] for aspect in (1.0, 1.1, 4.0))
+    same, near, wild = (wall.look(work[0], aspect, works=1, whole=True).agreement[0, 0] for aspect in (1.0, 1.1, 4.0))
     assert same == pytest.approx(near, abs=1e-6)
     assert wild < same - 0.15
 
@@ -141,17 +141,35 @@ def test_what_is_taken_off_beforehand_counts() -> None:
     taken = np.zeros(50, dtype=np.float32)
     taken[7] = 0.25
     taken[20:] = np.inf
-    free, held = wall.look(works[7], 1.0, count=50), wall.look(works[7], 1.0, count=50, taken=taken)
+    free, held = wall.look(works[7], 1.0, works=50), wall.look(works[7], 1.0, works=50, taken=taken)
     assert free.rows[0] == held.rows[0] == 7
-    assert held.agreement[0] == pytest.approx(free.agreement[0] - 0.25, abs=1e-5)
+    assert held.agreement[0, 0] == pytest.approx(free.agreement[0, 0] - 0.25, abs=1e-5)
     assert sorted(set(held.rows)) == list(range(20))
 
 
 def test_the_most_promising_come_first() -> None:
     wall = Wall(as_signatures(soft_patterns(80, seed=13)))
-    looks = wall.look(soft_patterns(1, seed=14)[0], 1.0, count=25)
+    looks = wall.look(soft_patterns(1, seed=14)[0], 1.0, works=25)
     assert len(looks.rows) == 25
-    assert (np.diff(looks.agreement) <= 0).all()
+    assert (np.diff(looks.agreement[:, 0]) <= 0).all()
+
+
+def test_several_looks_at_a_work_are_its_best_and_one_at_the_whole() -> None:
+    wall = Wall(as_signatures(soft_patterns(30, seed=18)))
+    study = soft_patterns(1, seed=19)[0]
+    best, all_of_them = wall.look(study, 1.0, works=30), wall.look(study, 1.0, works=30, each=10_000)
+    some = wall.look(study, 1.0, works=30, each=6)
+    assert all_of_them.agreement.shape == (30, 2 * len(VIEWFINDERS))
+    assert some.rows.tolist() == best.rows.tolist() == all_of_them.rows.tolist()
+    whole = (some.parts == [0, 0, 1, 1]).all(axis=2)
+    every_whole = (all_of_them.parts == [0, 0, 1, 1]).all(axis=2)
+    assert (np.diff(some.agreement, axis=1) <= 0).all()
+    for row in range(30):
+        kept, others = some.agreement[row], all_of_them.agreement[row]
+        assert kept[0] == best.agreement[row, 0] == others.max()
+        assert kept[whole[row]].max() == others[every_whole[row]].max()
+        # But for the one that gave way to the whole, they are those that agree best.
+        assert np.isin(others[:5], kept).all()
 
 
 def test_register_and_scale_of_each_work_are_known() -> None:
@@ -176,8 +194,8 @@ def test_a_glance_at_a_large_archive_misses_nothing_that_the_full_look_puts_firs
     for row in range(0, 5000, 600):
         left, top, right, bottom = chance.uniform(0, 0.22, 4)
         study = behind(works[row], (left, top, 1 - right, 1 - bottom)) + chance.normal(0, 3, (GRID, GRID))
-        quick = glancing.look(study.astype(np.float32), 1.0, count=200).rows
-        slow = thorough.look(study.astype(np.float32), 1.0, count=200).rows
+        quick = glancing.look(study.astype(np.float32), 1.0, works=200).rows
+        slow = thorough.look(study.astype(np.float32), 1.0, works=200).rows
         assert quick[0] == slow[0] == row
         shared.append(len(set(quick) & set(slow)) / 200)
     assert np.mean(shared) > 0.9

@@ -359,7 +359,8 @@ def test_a_panel_in_doubt_is_not_cut_but_its_corners_are_told(
     monkeypatch.setattr(reader, "find_panels", one_in_doubt)
     sheet = read_sheet(made.jpeg)
     assert [panel.corners for panel in sheet.panels] == [panel.corners for panel in whole.panels[:-1]]
-    assert sheet.doubtful == (whole.panels[-1].corners,)
+    # Where its sides run is followed only when it is cut.
+    assert np.abs(np.array(sheet.doubtful) - [whole.panels[-1].corners]).max() < 2
     assert sheet.need_corners.startswith("One more panel was seen")
     assert sheet.need_corners in sheet.notes
     assert sheet.layout is None
