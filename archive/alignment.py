@@ -30,36 +30,28 @@ Pairs = NDArray[np.int64]
 """(k, 2) which of several studies, and which of several works, belong to each of k viewfinders."""
 
 
-def slide(studies: Floats, works: Floats, pairs: Pairs, parts: Floats) -> tuple[Floats, Floats]:
+def slide(studies: Floats, works: Floats, pairs: Pairs, parts: Floats) -> Floats:
     """Slide and size viewfinders, parts (k, 4), until the studies of the pairs agree best with their works.
 
-    studies: (n, GRID, GRID) L*. works: (m, GRID, GRID) L*.
-
-    Returns the parts and their agreement (k,). Studies must already face the way the works do.
+    studies: (n, GRID, GRID) L*, which must already face the way the works do. works: (m, GRID, GRID) L*.
     """
     step = GRID // CELLS
     target = _standard(studies.reshape(-1, CELLS, step, CELLS, step).mean(axis=(2, 4)).reshape(len(studies), -1))
     fields = (works, np.asarray(np.gradient(works, axis=2)), np.asarray(np.gradient(works, axis=1)))
     start = parts.astype(np.float32)
-    slid = [
+    return np.concatenate([
         _slide(target[pairs[some, 0]], fields, pairs[some, 1], start[some])
         for some in (slice(first, first + _AT_ONCE) for first in range(0, len(start), _AT_ONCE))
-    ]
-    return np.concatenate([part for part, _ in slid]), np.concatenate([agreement for _, agreement in slid])
+    ])  # fmt: skip
 
 
-def _slide(
-    target: Floats, fields: tuple[Floats, Floats, Floats], of_work: NDArray[np.int64], start: Floats
-) -> tuple[Floats, Floats]:
+def _slide(target: Floats, fields: tuple[Floats, Floats, Floats], of_work: NDArray[np.int64], start: Floats) -> Floats:
     """Slide viewfinders (k, 4) towards targets (k, CELLS²) over works, given with how they change right and down."""
     u, v = centres(CELLS)
     part = start
-
-    def places() -> tuple[Floats, Floats]:
-        return part[:, :1] * (1 - u) + part[:, 2:3] * u, part[:, 1:2] * (1 - v) + part[:, 3:4] * v
-
     for _ in range(_ROUNDS):
-        tone, right, down = samples(fields, of_work, *places())
+        x, y = part[:, :1] * (1 - u) + part[:, 2:3] * u, part[:, 1:2] * (1 - v) + part[:, 3:4] * v
+        tone, right, down = samples(fields, of_work, x, y)
         spread = np.maximum(tone.std(axis=1, keepdims=True), _LEAST_SPREAD)
         off = target - (tone - tone.mean(axis=1, keepdims=True)) / spread
         along_x, along_y = right * (GRID / spread), down * (GRID / spread)
@@ -68,8 +60,7 @@ def _slide(
         normal = jacobian @ jacobian.transpose(0, 2, 1) + np.eye(4, dtype=np.float32) * np.float32(_STIFF)
         move = np.linalg.solve(normal, jacobian @ off[..., None])[..., 0]
         part = bounded(part + np.clip(move, -0.06, 0.06), start, _FARTHEST)
-    (tone,) = samples(fields[:1], of_work, *places())
-    return part, np.asarray((target * _standard(tone)).mean(axis=1), dtype=np.float32)
+    return part
 
 
 def centres(cells: int) -> tuple[Floats, Floats]:

@@ -64,21 +64,27 @@ class Alignments:
         return flat.reshape(self.x.shape)
 
 
+def unbent(studies: Patterns, works: Patterns, pairs: Pairs, parts: Floats, strain: Strain) -> Floats:
+    """(k,) likeness of the studies of the pairs and what of their works lies behind parts (k, 4), as they are."""
+    of_study, of_work = pairs.T
+    target = studies.all_of(CELLS)
+    places = _frame(CELLS).places(_frame(CELLS).started(parts))
+    return works.met(of_work, *places).agreement(target[of_study]) - taken_off(parts, strain(parts))
+
+
 def align(
-    studies: Floats, works: Floats, pairs: Pairs, parts: Floats, strain: Strain, *, fixed: bool = False
+    studies: Patterns, works: Patterns, pairs: Pairs, parts: Floats, strain: Strain, *, fixed: bool = False
 ) -> Alignments:
-    """Bring the studies (n, GRID, GRID) of the pairs into register with their works (m, GRID, GRID), both as
-    `likeness.told`, sliding, sizing and bending, from parts (k, 4) that are nearly right.
+    """Bring the studies of the pairs into register with their works, sliding, sizing and bending, from parts (k, 4)
+    that are nearly right.
 
     fixed: the part stays as it is, only the bending is found.
     """
     start = parts.astype(np.float32)
     frame = _frame(CELLS)
     of_study, of_work = pairs.T
-    every = np.arange(len(studies))
-    target = _Patterns(studies).behind(every, frame.u[None].repeat(len(every), 0), frame.v[None].repeat(len(every), 0))
-    target = target[of_study]
-    behind = _Patterns(works).behind
+    target = studies.all_of(CELLS)[of_study]
+    behind = works.behind
     give = frame.started(start)
     best, total = give, np.full(len(parts), -np.inf, dtype=np.float32)
     pull, curve = np.zeros_like(give), np.zeros((*give.shape, give.shape[1]), dtype=np.float32)
@@ -153,62 +159,95 @@ class _Frame:
 
 
 @dataclass(frozen=True)
-class _Seen:
-    """Patterns at places, (k, p) each: tones as vectors of length 1, how they change with x and y; their slopes to the
-    right and down, together of length 1, and how these change: the right one with x (xx), either with the other (xy),
-    the one down with y (yy)."""
+class _Met:
+    """Patterns at places, (k, p) each: tones as vectors of length 1; their slopes to the right and down, together of
+    length 1."""
 
     tone: Floats
-    tone_x: Floats
-    tone_y: Floats
     right: Floats
     down: Floats
-    xx: Floats
-    xy: Floats
-    yy: Floats
 
-    def __getitem__(self, chosen: NDArray[np.int64]) -> _Seen:
-        return _Seen(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+    def __getitem__(self, chosen: NDArray[np.int64]) -> _Met:
+        return _Met(self.tone[chosen], self.right[chosen], self.down[chosen])
 
-    def of_tones(self, target: _Seen) -> Floats:
+    def of_tones(self, target: _Met) -> Floats:
         return np.asarray((self.tone * target.tone).sum(axis=1, keepdims=True))
 
-    def of_slopes(self, target: _Seen) -> Floats:
+    def of_slopes(self, target: _Met) -> Floats:
         return np.asarray((self.right * target.right + self.down * target.down).sum(axis=1, keepdims=True))
 
-    def agreement(self, target: _Seen) -> Floats:
+    def agreement(self, target: _Met) -> Floats:
         """(k,) how the tones and slopes agree with the target's, -1..1."""
         return np.asarray((TONES * self.of_tones(target) + SLOPES * self.of_slopes(target))[:, 0], dtype=np.float32)
 
 
-class _Patterns:
-    """Patterns (m, GRID, GRID), their slopes and the slopes of these."""
+@dataclass(frozen=True)
+class _Seen(_Met):
+    """The same, and how it changes: tones with x and y; the slope to the right with x (xx), either slope with the other
+    (xy), the one down with y (yy)."""
 
-    def __init__(self, patterns: Floats) -> None:
-        soft = ndimage.gaussian_filter(patterns, (0, _SOFTNESS, _SOFTNESS))
-        down, right = np.gradient(soft, axis=(1, 2))
+    tone_x: Floats
+    tone_y: Floats
+    xx: Floats
+    xy: Floats
+    yy: Floats
+
+
+class Patterns:
+    """Patterns (m, GRID, GRID) as `likeness.told`, made ready to be held against each other."""
+
+    def __init__(self, told: Floats) -> None:
+        tone = ndimage.gaussian_filter(told, (0, _SOFTNESS, _SOFTNESS))
+        down, right = (np.ascontiguousarray(slope) for slope in np.gradient(tone, axis=(1, 2)))
+        self._fields: tuple[Floats, ...] = (tone, right, down)
+
+    def __len__(self) -> int:
+        return len(self._fields[0])
+
+    def __getitem__(self, chosen: NDArray[np.int64]) -> Patterns:
+        some = Patterns.__new__(Patterns)
+        some._fields = tuple(field[chosen] for field in self._fields)
+        return some
+
+    @cached_property
+    def _changes(self) -> tuple[Floats, ...]:
+        _, right, down = self._fields
         xy, xx = np.gradient(right, axis=(1, 2))
-        self._fields = tuple(
-            np.ascontiguousarray(each) for each in (soft, right, down, xx, xy, np.gradient(down, axis=1))
-        )
+        return tuple(np.ascontiguousarray(each) for each in (xx, xy, np.gradient(down, axis=1)))
+
+    def all_of(self, cells: int) -> _Met:
+        """Each whole pattern, cells a side."""
+        frame, every = _frame(cells), np.arange(len(self))
+        return self.met(every, frame.u[None].repeat(len(self), axis=0), frame.v[None].repeat(len(self), axis=0))
+
+    def met(self, of: NDArray[np.int64], x: Floats, y: Floats) -> _Met:
+        """What lies at x, y (k, p) in 0..1, of (k,) saying in which pattern."""
+        tone, right, down = samples(self._fields, of, x, y)
+        tone, long, steep = _lengths(tone, right, down)
+        return _Met(tone / long, right / steep, down / steep)
 
     def behind(self, of: NDArray[np.int64], x: Floats, y: Floats) -> _Seen:
-        """What lies at x, y (k, p) in 0..1, of (k,) saying in which pattern."""
-        tone, right, down, xx, xy, yy = samples(self._fields, of, x, y)
-        side = np.sqrt(np.float32(x.shape[1]))
-        tone = tone - tone.mean(axis=1, keepdims=True)
-        long = np.maximum(np.linalg.norm(tone, axis=1, keepdims=True), np.float32(_LEAST_TONE) * side)
-        steep = np.sqrt((right**2 + down**2).sum(axis=1, keepdims=True))
-        steep = np.maximum(steep, np.float32(_LEAST_SLOPE) * side)
-        to_tone, to_slope = GRID / long, GRID / steep
+        """The same, and how it changes."""
+        tone, right, down, xx, xy, yy = samples((*self._fields, *self._changes), of, x, y)
+        tone, long, steep = _lengths(tone, right, down)
+        to_tone, to_slope = np.float32(GRID) / long, np.float32(GRID) / steep
         return _Seen(
-            tone / long, right * to_tone, down * to_tone,
-            right / steep, down / steep, xx * to_slope, xy * to_slope, yy * to_slope,
+            tone / long, right / steep, down / steep,
+            right * to_tone, down * to_tone, xx * to_slope, xy * to_slope, yy * to_slope,
         )  # fmt: skip
 
 
+def _lengths(tone: Floats, right: Floats, down: Floats) -> tuple[Floats, Floats, Floats]:
+    """Tones (k, p) about their mean; their length (k, 1) and that of the slopes, or the least that counts."""
+    side = np.sqrt(np.float32(tone.shape[1]))
+    tone = tone - tone.mean(axis=1, keepdims=True)
+    long = np.linalg.norm(tone, axis=1, keepdims=True)
+    steep = np.sqrt((right**2 + down**2).sum(axis=1, keepdims=True))
+    return tone, np.maximum(long, np.float32(_LEAST_TONE) * side), np.maximum(steep, np.float32(_LEAST_SLOPE) * side)
+
+
 def _step_of(
-    seen: _Seen, target: _Seen, frame: _Frame, give: Floats, strain: Strain, *, fixed: bool
+    seen: _Seen, target: _Met, frame: _Frame, give: Floats, strain: Strain, *, fixed: bool
 ) -> tuple[Floats, Floats]:
     """Slope (k, f) and curvature (k, f, f) of the likeness in what gives way."""
     tones, slopes = np.float32(TONES), np.float32(SLOPES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from archive.alignment import Pairs, slide
-from archive.close_look import Alignments, align
+from archive.close_look import Alignments, Patterns, align, unbent
 from archive.correspondence import OF_WORK, TO_STUDENT, Voice, compare
 from archive.likeness import faded, told
 from archive.outlines import Outline, outline
@@ -21,13 +22,13 @@ from ingest.products import one_thread_a_product
 from ingest.reading import Reading
 from ingest.signature import fields, thresholds
 
-_SLID, _BENT = 160, 80
+_SLID, _BENT = 160, 60
 """How many works have their viewfinders slid, and how many of these are brought fully into register."""
 
 _SLID_SHARE, _BENT_SHARE = 1 / 2000, 1 / 12_500
 """The more works there are, the more of them look alike from afar: of a large archive these shares are."""
 
-_LOOKS, _KEPT = 4, 3
+_LOOKS, _KEPT = 6, 3
 """Viewfinders that are slid over each work, and how many of these, at most, are brought fully into register: from
 one that seemed the best by a little the search may end where the work is far less like the study than it could be."""
 
@@ -153,7 +154,7 @@ class Gallery:
         held = _Held(self._signatures[row], float(self._wall.aspects[row]))
         rows = np.array([there])
         whole = np.array([[0.0, 0.0, 1.0, 1.0]] * 2, dtype=np.float32)
-        either_way = self._closely(held, rows.repeat(2), whole, np.array([False, True]), True, False)
+        either_way = self._closely(held, self._hang(rows), np.array([[0, 0], [1, 0]]), whole, True, False)
         return round(max(found.score for found in either_way), 4)
 
     def _match(
@@ -181,16 +182,17 @@ class Gallery:
         if not len(looks.rows):
             return Matches((), _NONE_ASKED)
         works, each = looks.agreement.shape
-        rows, parts, turned = np.repeat(looks.rows, each), looks.parts.reshape(-1, 4), looks.mirrored.ravel()
-        nearness = looks.agreement.ravel()
+        parts, turned = looks.parts.reshape(-1, 4), looks.mirrored.ravel()
+        pairs = _pairs(turned, np.repeat(np.arange(works), each))
+        hung = self._hang(looks.rows)
         if not whole:
-            pairs = _pairs(turned, np.repeat(np.arange(works), each))
-            parts, nearness = slide(held.faces, self._fields(looks.rows), pairs, parts)
-            nearness = nearness - _part_and_format(parts, self._strain(held.aspect, rows, parts))
+            parts = slide(held.faces, hung.fields, pairs, parts)
+        strain = functools.partial(self._strain, held.aspect, looks.rows[pairs[:, 1]])
+        nearness = unbent(held.patterns, hung.patterns, pairs, parts, strain)
         near = _apart(nearness.reshape(works, each), parts, turned)
         near = near[np.argsort(-nearness[near], kind="stable")]
         near = near[: max(_BENT, 4 * count, round(_BENT_SHARE * len(self._wall)))]
-        found = self._closely(held, rows[near], parts[near], turned[near], whole, heed_register)
+        found = self._closely(held, hung, pairs[near], parts[near], whole, heed_register)
         found.sort(key=lambda item: (-item.score, self._works[item.row]))
         best: dict[int, _Found] = {}
         for item in found:
@@ -200,26 +202,21 @@ class Gallery:
     def _closely(
         self,
         held: _Held,
-        rows: NDArray[np.int64],
+        hung: _Hung,
+        pairs: Pairs,
         parts: NDArray[np.float32],
-        turned: NDArray[np.bool_],
         whole: bool,
         heed_register: bool,
     ) -> list[_Found]:
-        own, of_work = np.unique(rows, return_inverse=True)
-        pairs = _pairs(turned, of_work)
-        works = self._fields(own)
-        study = told(held.faces, held.limits.repeat(2, axis=0))
-        patterns = told(works, thresholds(np.asarray(self._signatures[own])))
-
-        def strain(there: NDArray[np.float32]) -> NDArray[np.float32]:
-            return self._strain(held.aspect, rows, there)
-
-        aligned = align(study, patterns, pairs, parts, strain, fixed=whole)
+        looked_at, of_work = np.unique(pairs[:, 1], return_inverse=True)
+        rows, works, patterns = hung.rows[looked_at], hung.fields[looked_at], hung.patterns[looked_at]
+        pairs = np.stack([pairs[:, 0], of_work], axis=1)
+        strain = functools.partial(self._strain, held.aspect, rows[of_work])
+        aligned = align(held.patterns, patterns, pairs, parts, strain, fixed=whole)
         alike = faded(aligned.total)
         if whole:
             # As much as the study is like the work, the work is like the study.
-            back = align(patterns, study, pairs[:, ::-1], parts, strain, fixed=True)
+            back = align(patterns, held.patterns, pairs[:, ::-1], parts, strain, fixed=True)
             alike = (alike + faded(back.total)) * np.float32(0.5)
         seen = aligned.seen(works, of_work)
         if heed_register:
@@ -229,24 +226,26 @@ class Gallery:
         return [
             _Found(
                 float(alike[at]),
-                int(row),
-                bool(turned[at]),
-                held.faces[int(turned[at])],
+                int(rows[work]),
+                bool(face),
+                held.faces[face],
                 held.limits[0],
                 seen[at],
                 aligned[np.array([at])],
             )
-            for at, row in enumerate(rows)
+            for at, (face, work) in enumerate(pairs)
         ]
+
+    def _hang(self, rows: NDArray[np.int64]) -> _Hung:
+        signatures = np.asarray(self._signatures[rows])
+        tones = fields(signatures)
+        return _Hung(rows, tones, Patterns(told(tones, thresholds(signatures))))
 
     def _strain(self, aspect: float, rows: NDArray[np.int64], parts: NDArray[np.float32]) -> NDArray[np.float32]:
         """(k,) how far the study's format, width over height, is from the parts', in octaves of width to height."""
         x0, y0, x1, y1 = np.clip(parts, 0, 1).T
         format_of_part = self._wall.aspects[rows] * (x1 - x0) / (y1 - y0)
         return np.asarray(np.abs(np.log2(format_of_part / np.float32(aspect))), dtype=np.float32)
-
-    def _fields(self, rows: NDArray[np.int64]) -> NDArray[np.float32]:
-        return fields(np.asarray(self._signatures[rows]))
 
     def _taken(
         self, pattern: NDArray[np.float32], heed_register: bool, among: Collection[str] | None
@@ -286,14 +285,25 @@ class Gallery:
 
 
 class _Held:
-    """What is held against works: faces (2, g, g) L*, as it is and turned over; limits (1, 2) L* where its dark ends
-    and its light begins; aspect its width over height, which a study knows better than its signature."""
+    """What is held against works: faces (2, g, g) L*, as it is and turned over, and the patterns in them; limits
+    (1, 2) L* where its dark ends and its light begins; aspect its width over height, which a study knows better than
+    its signature."""
 
     def __init__(self, signature: NDArray[np.uint8], aspect: float) -> None:
         self.pattern = fields(signature[None])[0]
         self.faces = np.stack([self.pattern, self.pattern[:, ::-1]])
         self.limits = thresholds(signature[None])
+        self.patterns = Patterns(told(self.faces, self.limits.repeat(2, axis=0)))
         self.aspect = aspect
+
+
+@dataclass(frozen=True)
+class _Hung:
+    """Works taken down to be held against a study: rows (m,), fields (m, g, g) L*, and the patterns in them."""
+
+    rows: NDArray[np.int64]
+    fields: NDArray[np.float32]
+    patterns: Patterns
 
 
 def _pairs(turned: NDArray[np.bool_], of_work: NDArray[np.int64]) -> Pairs:
@@ -306,12 +316,6 @@ def _off_register(
 ) -> NDArray[np.float32]:
     """(n,) how far other registers and scales are off: 0 the same, 1 fifty L* off."""
     return np.asarray((np.abs(means - mean) + np.abs(spreads - spread)) / 50.0, dtype=np.float32)
-
-
-def _part_and_format(parts: NDArray[np.float32], strain: NDArray[np.float32]) -> NDArray[np.float32]:
-    """What a small part and a stretched format take off the promise of a work before it is looked at closely."""
-    x0, y0, x1, y1 = np.clip(parts, 0, 1).T
-    return np.asarray(0.1 * (1 - (x1 - x0) * (y1 - y0)) + 0.08 * strain, dtype=np.float32)
 
 
 def _apart(nearness: NDArray[np.float32], parts: NDArray[np.float32], turned: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from made_patterns import Fields, behind, in_pairs, soft_patterns
 
-from archive.close_look import align
+from archive.close_look import Patterns, align
 from archive.likeness import faded, taken_off, told
 from ingest.signature import GRID
 
@@ -19,7 +19,8 @@ def _similarity(study: Fields, works: Fields, *, strain: float = 0.0, of_works: 
     limits = np.repeat(of_works, len(works), axis=0)
     stretched = np.full(len(works), strain, dtype=np.float32)
     pairs = in_pairs(study[None], works)
-    return faded(align(told(study[None], LIMITS), told(works, limits), pairs, parts, lambda _: stretched).total)
+    held, hung = Patterns(told(study[None], LIMITS)), Patterns(told(works, limits))
+    return faded(align(held, hung, pairs, parts, lambda _: stretched).total)
 
 
 def test_tones_are_told_about_nothing_and_in_one_unit() -> None:
@@ -70,8 +71,8 @@ def test_a_part_and_a_stretched_format_each_cost_something() -> None:
     work = soft_patterns(1, seed=7)[0]
     part = np.array([(0.2, 0.1, 0.9, 0.9)], dtype=np.float32)
     nothing = np.zeros(1, dtype=np.float32)
-    study = told(behind(work, tuple(part[0]))[None], LIMITS)
-    found = align(study, told(work[None], LIMITS), in_pairs(study, work[None]), part, lambda _: nothing)
+    study = Patterns(told(behind(work, tuple(part[0]))[None], LIMITS))
+    found = align(study, Patterns(told(work[None], LIMITS)), in_pairs(work[None], work[None]), part, lambda _: nothing)
     assert found.total[0] < 0.95
     assert _similarity(work, work[None], strain=0.5)[0] < _similarity(work, work[None], strain=0.1)[0] < 1.0
 
