@@ -1,9 +1,11 @@
 """How often matching finds the work that a hand-like study was made of, beside four plain baselines.
 
     python tests/benchmarks/match_quality.py --cache FOLDER [--also PICTURES]... [--studies N] [--half report]
+    python tests/benchmarks/match_quality.py --cache FOLDER [--also PICTURES]... --thorough N
 
 For each kind of study: the shares of studies whose work comes first, among the first five and ten, and the median
-similarity of that work and of the best other one.
+similarity of that work and of the best other one. With --thorough instead: how many of the five best works that a
+search of far more works and viewfinders names are named as well, and what the likenesses of the five lack.
 """
 
 from __future__ import annotations
@@ -12,11 +14,13 @@ import argparse
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 from baselines import BASELINES
 from works_and_studies import KINDS, Study, Works, choose, load_studies, load_works, progress, small_tone
 
+from archive import looking
 from archive.match import Gallery
 
 _TARGETS = {
@@ -42,6 +46,22 @@ def _place(gallery: Gallery, works: Works, study: Study) -> tuple[int, float, fl
     return (*(own or (len(works), 0.0)), other)
 
 
+def print_beside_a_thorough_search(gallery: Gallery, works: Works, studies: Sequence[Study]) -> None:
+    """Print how the search does beside one that slides 16 viewfinders over 400 works and brings 2400 into register."""
+    named = [gallery.match(study.reading, count=5).matches for study in progress(studies, "matching")]
+    with patch.multiple(looking, _SLID=400, _LOOKS=16, _BENT=2400, _KEPT=6):
+        best = [gallery.match(study.reading, count=5).matches for study in progress(studies, "searching")]
+    shared = [len({a.work for a in one} & {b.work for b in other}) / 5 for one, other in zip(named, best, strict=True)]
+    lacking = [
+        np.mean([b.similarity for b in other]) - np.mean([a.similarity for a in one])
+        for one, other in zip(named, best, strict=True)
+    ]
+    print(
+        f"{len(studies)} studies among {len(works)} works: of the five best of a thorough search {np.mean(shared):.1%} "
+        f"are named; the five lack {np.mean(lacking):.4f} of its likeness, at most {np.max(lacking):.4f}"
+    )
+
+
 def _baseline_rank(likeness: Callable[..., np.ndarray], study: Study) -> int:
     found = likeness(study.small)
     return int((found > found[study.row]).sum())
@@ -60,10 +80,19 @@ def main() -> None:
     parser.add_argument("--half", choices=("tune", "report", "all"), default="all", help="works to make studies of")
     parser.add_argument("--kind", choices=KINDS, action="append", help="only this kind of study")
     parser.add_argument("--no-baselines", dest="baselines", action="store_false", help="leave the baselines out")
+    parser.add_argument(
+        "--thorough", type=int, default=0, metavar="N", help="compare with a thorough search, N of each"
+    )
     parser.add_argument("--no-trim", dest="trim", action="store_false", help="look for no margins round the studies")
     asked = parser.parse_args()
     works = load_works(asked.cache, asked.also)
     gallery = works.gallery()
+    if asked.thorough:
+        some = choose(works, asked.thorough, asked.half)
+        kinds = asked.kind or KINDS
+        loaded = [study for kind in kinds for study in load_studies(asked.cache, works, kind, some, trim=asked.trim)]
+        print_beside_a_thorough_search(gallery, works, loaded)
+        return
     others = []
     if asked.baselines:
         pictures = np.stack([small_tone(works.tone(row)) for row in range(len(works))])
