@@ -62,55 +62,71 @@ coded with their colour blurred."""
 
 @dataclass(frozen=True)
 class Course:
-    """A panel as it lies in a photo. corners: (4, 2) in pixels, clockwise from its top left. off: (4, k, 2) how far its
-    sides, top, right, bottom and left, each as one goes round, lie off straight ones at shares 0..1 of them."""
+    """A panel as it lies in a photo. corners: (4, 2) in pixels, clockwise from its top left. plane: (3, 3) takes the
+    sheet it lies on to the photo. off: (4, k, 2) how far its sides, top, right, bottom and left, each as one goes
+    round, lie off straight ones on that plane, at shares 0..1 of them."""
 
     corners: Points
+    plane: Points
     off: Points
 
     @classmethod
-    def straight(cls, corners: ArrayLike) -> Course:
-        """With sides as straight as lines."""
-        return cls(np.asarray(corners, dtype=np.float64), np.zeros((4, len(_KNOTS), 2)))
+    def straight(cls, corners: ArrayLike, plane: ArrayLike | None = None) -> Course:
+        """With sides as straight as lines; without a plane, a rectangle on one of its own."""
+        q = np.asarray(corners, dtype=np.float64)
+        own = homography(UNIT, q) if plane is None else np.asarray(plane, dtype=np.float64)
+        return cls(q, own, np.zeros((4, len(_KNOTS), 2)))
 
     def moved(self, by: ArrayLike) -> Course:
         """The same, seen from elsewhere: `by` (2,) pixels further."""
-        return Course(self.corners + np.asarray(by), self.off)
+        x, y = np.asarray(by, dtype=np.float64)
+        return self._seen_by(np.array([[1, 0, x], [0, 1, y], [0, 0, 1]]))
 
     def scaled(self, by: ArrayLike) -> Course:
         """The same in a photo so many times as wide and high."""
-        return Course(self.corners * np.asarray(by), self.off * np.asarray(by))
+        return self._seen_by(np.diag([*np.asarray(by, dtype=np.float64), 1.0]))
 
     def at(self, points: ArrayLike) -> Points:
-        """Where points (..., 2) of the panel, 0..1 across and down, lie in the photo: what is between the sides goes
-        with them (a bilinearly blended patch, Coons 1967)."""
+        """Where points (..., 2) of the panel, 0..1 across and down, lie in the photo.
+
+        On the sheet, what is between the sides goes with them (a bilinearly blended patch, Coons 1967). Only the sheet
+        slants: the corners of a panel that is not quite square would, taken for a slant of its own, push all that is
+        drawn in it to one side.
+        """
         p = np.asarray(points, dtype=np.float64)
-        u, v = p[..., 0], p[..., 1]
+        u, v = p[..., :1], p[..., 1:]
+        first, second, third, fourth = transform(np.linalg.inv(self.plane), self.corners)
         top, right, bottom, left = self.off
-        return np.asarray(
-            transform(homography(UNIT, self.corners), p)
-            + (1 - v)[..., None] * _between(top, u)
-            + v[..., None] * _between(bottom, 1 - u)
-            + u[..., None] * _between(right, v)
-            + (1 - u)[..., None] * _between(left, 1 - v)
+        return transform(
+            self.plane,
+            (1 - v) * ((1 - u) * first + u * second + _between(top, u))
+            + v * ((1 - u) * fourth + u * third + _between(bottom, 1 - u))
+            + u * _between(right, v)
+            + (1 - u) * _between(left, 1 - v),
         )
 
+    def _seen_by(self, change: Points) -> Course:
+        return Course(transform(change, self.corners), change @ self.plane, self.off)
 
-def follow(rgb: NDArray[np.uint8], corners: ArrayLike) -> Course:
-    """The course of a panel's sides in a photo (h, w, 3) uint8, near the straight ones between corners (4, 2)."""
+
+def follow(rgb: NDArray[np.uint8], corners: ArrayLike, plane: ArrayLike | None = None) -> Course:
+    """The course of a panel's sides in a photo (h, w, 3) uint8, near the straight ones between corners (4, 2).
+
+    plane: (3, 3) takes the sheet to the photo; without it the panel is taken for a rectangle.
+    """
     q = np.asarray(corners, dtype=np.float64)
     sides = [_Side(rgb, *np.roll(q, -at, axis=0)) for at in range(4)]
     met = np.stack([_meeting(sides[at - 1], sides[at], q[at]) for at in range(4)])
-    if not np.isfinite(met).all():
-        return Course.straight(q)
-    to_photo = homography(UNIT, met)
-    off = np.empty((4, len(_KNOTS), 2))
-    for at, (start, end) in enumerate(zip(UNIT, np.roll(UNIT, -1, axis=0), strict=True)):
-        straight = transform(to_photo, start + _KNOTS[:, None] * (end - start))
-        off[at] = sides[at].nearest(straight) - straight
+    course = Course.straight(met if np.isfinite(met).all() else q, plane)
+    to_plane = np.linalg.inv(course.plane)
+    flat = transform(to_plane, course.corners)
+    off = np.empty_like(course.off)
+    for at, (start, end) in enumerate(zip(flat, np.roll(flat, -1, axis=0), strict=True)):
+        straight = start + _KNOTS[:, None] * (end - start)
+        off[at] = transform(to_plane, sides[at].nearest(transform(course.plane, straight))) - straight
         # Where two sides meet they are as one.
         off[at] -= off[at, 0] + _KNOTS[:, None] * (off[at, -1] - off[at, 0])
-    return Course(met, off)
+    return Course(course.corners, course.plane, off)
 
 
 class _Side:
@@ -195,5 +211,5 @@ def _meeting(first: _Side, second: _Side, near: Points) -> Points:
 
 
 def _between(off: Points, share: Points) -> Points:
-    """Off (k, 2), told at `_KNOTS`, at shares (...) in between."""
-    return np.stack([np.interp(share, _KNOTS, off[:, axis]) for axis in (0, 1)], axis=-1)
+    """Off (k, 2), told at `_KNOTS`, at shares (..., 1) in between."""
+    return np.concatenate([np.interp(share, _KNOTS, off[:, axis]) for axis in (0, 1)], axis=-1)

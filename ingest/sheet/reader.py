@@ -85,12 +85,14 @@ def read_sheet(
             asked = words.ask_for_corners(None, layout)
             return Sheet(width, height, (), layout, None, False, 0.0, (), asked, doubtful)
         asked = words.ask_for_others(len(doubtful)) if doubtful else ""
+    # The frame is of the smaller picture that panels were found in.
+    plane = np.diag([1 / finer, 1 / finer, 1.0]) @ found.frame.to_photo
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
         # Corners that a person set stay where they are.
         set_at = matching(found, [quad * scale * finer for quad in given])
-        courses = [Course.straight(given[at] * scale) for at in set_at]
+        courses = [Course.straight(given[at] * scale, plane) for at in set_at]
     else:
-        courses = [follow(rgb, quad / finer) for quad in found.quads()]
+        courses = [follow(rgb, quad / finer, plane) for quad in found.quads()]
     flattened = flatten(found)
     panels = [_panel(rgb, course, each, flattened, finer, scale, found, given is not None)
               for course, each in zip(courses, found.chosen, strict=True)]  # fmt: skip

@@ -99,6 +99,26 @@ def test_straight_sides_are_the_homography() -> None:
     assert Course.straight(CORNERS).at(grid) == pytest.approx(transform(homography(UNIT, CORNERS), grid), abs=1e-9)
 
 
+def test_a_panel_that_is_not_quite_square_is_no_slant_of_its_own() -> None:
+    """On a sheet seen square on, a trapezium is a trapezium: what is drawn halfway down lies halfway down. Taken for a
+    rectangle at a slant, it would lie nearer its shorter side: where its diagonals cross."""
+    trapezium = np.array([[60.0, 50.0], [340.0, 50.0], [330.0, 250.0], [70.0, 250.0]])
+    middle = [0.5, 0.5]
+    assert Course.straight(trapezium, np.eye(3)).at(middle) == pytest.approx([200.0, 150.0], abs=1e-9)
+    crossing = 50 + 200 * 280 / (280 + 260)
+    assert Course.straight(trapezium).at(middle) == pytest.approx([200.0, crossing], abs=1e-6)
+
+
+def test_on_a_slanted_sheet_places_are_those_of_the_sheet() -> None:
+    plane = homography(UNIT * [400, 300], CORNERS)
+    on_sheet = np.array([[50.0, 40.0], [330.0, 46.0], [320.0, 260.0], [60.0, 250.0]])
+    course = Course.straight(transform(plane, on_sheet), plane)
+    first, second, third, fourth = on_sheet
+    u, v = 0.3, 0.7
+    blended = (1 - v) * ((1 - u) * first + u * second) + v * ((1 - u) * fourth + u * third)
+    assert course.at([u, v]) == pytest.approx(transform(plane, blended), abs=1e-9)
+
+
 def test_a_course_moves_and_grows_with_its_picture() -> None:
     course = follow(_photo(2.0), CORNERS)
     grid = np.random.default_rng(5).random((20, 2))
