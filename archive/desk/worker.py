@@ -126,9 +126,14 @@ class Worker:
             timer.cancel()
 
 
+_TOLD = ("PATH", "LANG", "LC_ALL", "SYSTEMROOT", "TEMP", "OPENBLAS_CORETYPE", "MKL_CBWR")
+"""Of our surroundings: where things are, and how the libraries of linear algebra are told to compute. With another of
+their ways of adding up, a worker would read a picture otherwise than this process, by a hair."""
+
+
 def _environment() -> dict[str, str]:
-    """What a worker is told of our surroundings: where Python finds things, and nothing else."""
-    kept = {name: os.environ[name] for name in ("PATH", "LANG", "LC_ALL", "SYSTEMROOT", "TEMP") if name in os.environ}
+    """What a worker is told of our surroundings, and nothing else."""
+    kept = {name: os.environ[name] for name in _TOLD if name in os.environ}
     one = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
     return kept | one | {"PYTHONPATH": os.pathsep.join(str(Path(path).resolve()) for path in sys.path)}
 

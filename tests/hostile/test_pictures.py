@@ -60,7 +60,7 @@ def test_a_worker_is_bounded(house: AsgiHouse) -> None:
         known = Path(f"/proc/{worker.pid}/environ").read_bytes().decode().split("\0")
         assert {line.partition("=")[0] for line in known if line} <= {
             "PATH", "LANG", "LC_ALL", "LC_CTYPE", "PYTHONPATH", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS",
-            "MKL_NUM_THREADS",
+            "MKL_NUM_THREADS", "OPENBLAS_CORETYPE", "MKL_CBWR",
         }  # fmt: skip
         assert Path(f"/proc/{worker.pid}/cwd").readlink() == Path("/")
     finally:
