@@ -90,7 +90,33 @@ class Looking:
         """The works, each once, that are most like what is held, the best first and `count` of them at least, if there
         are as many. among: rows, only of these works."""
         with one_thread_a_product():
-            return self._find(held, count, whole, mirrored, heed_register, among)
+            looks = self._wall.look(
+                held.pattern,
+                held.aspect,
+                works=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
+                each=_LOOKS,
+                whole=whole,
+                mirrored=mirrored,
+                taken=self._taken(held.pattern, heed_register, among),
+            )
+            if not len(looks.rows):
+                return []
+            works, each = looks.agreement.shape
+            parts, turned = looks.parts.reshape(-1, 4), looks.mirrored.ravel()
+            pairs = _pairs(turned, np.repeat(np.arange(works), each))
+            hung = self._hang(looks.rows)
+            if not whole:
+                parts = slide(held.faces, hung.fields, pairs, parts)
+            strain = functools.partial(self._strain, held.aspect, looks.rows[pairs[:, 1]])
+            nearness = unbent(held.patterns, hung.patterns, pairs, parts, strain)
+            near = _apart(nearness.reshape(works, each), parts, turned)
+            near = near[np.argsort(-nearness[near], kind="stable")]
+            near = near[: max(_BENT, 4 * count, round(_BENT_SHARE * len(self._wall)))]
+            found = self._closely(held, hung, pairs[near], parts[near], whole, heed_register)
+        best: dict[int, Found] = {}
+        for item in sorted(found, key=lambda item: -item.score):
+            best.setdefault(item.row, item)
+        return list(best.values())
 
     def likeness(self, row: int, other: int) -> float:
         """How alike two works are as wholes, 0..1, one of them mirrored or not; the same either way round."""
@@ -99,43 +125,6 @@ class Looking:
             hung = self._hang(np.array([other]))
             either_way = self._closely(self.work(row), hung, np.array([[0, 0], [1, 0]]), whole, True, False)
         return max(found.score for found in either_way)
-
-    def _find(
-        self,
-        held: Held,
-        count: int,
-        whole: bool,
-        mirrored: bool,
-        heed_register: bool,
-        among: NDArray[np.int64] | None,
-    ) -> list[Found]:
-        looks = self._wall.look(
-            held.pattern,
-            held.aspect,
-            works=max(_SLID, 2 * count, round(_SLID_SHARE * len(self._wall))),
-            each=_LOOKS,
-            whole=whole,
-            mirrored=mirrored,
-            taken=self._taken(held.pattern, heed_register, among),
-        )
-        if not len(looks.rows):
-            return []
-        works, each = looks.agreement.shape
-        parts, turned = looks.parts.reshape(-1, 4), looks.mirrored.ravel()
-        pairs = _pairs(turned, np.repeat(np.arange(works), each))
-        hung = self._hang(looks.rows)
-        if not whole:
-            parts = slide(held.faces, hung.fields, pairs, parts)
-        strain = functools.partial(self._strain, held.aspect, looks.rows[pairs[:, 1]])
-        nearness = unbent(held.patterns, hung.patterns, pairs, parts, strain)
-        near = _apart(nearness.reshape(works, each), parts, turned)
-        near = near[np.argsort(-nearness[near], kind="stable")]
-        near = near[: max(_BENT, 4 * count, round(_BENT_SHARE * len(self._wall)))]
-        found = self._closely(held, hung, pairs[near], parts[near], whole, heed_register)
-        best: dict[int, Found] = {}
-        for item in sorted(found, key=lambda item: -item.score):
-            best.setdefault(item.row, item)
-        return list(best.values())
 
     def _closely(
         self,
