@@ -16,7 +16,6 @@ from archive.suggesting import (
     SHOWN,
     Suggestion,
     among,
-    capital,
     count,
     masters,
     the_value,
@@ -24,7 +23,7 @@ from archive.suggesting import (
     value_name,
 )
 from ingest.reading import Reading
-from ingest.words import fraction, number
+from ingest.words import capital, fraction, number
 
 CLOSE = 15.0
 """L* under which two neighbouring values of a three-value study come close: a step and a half of Munsell value, where

@@ -31,9 +31,6 @@ CHOICES = (
 NONE = "none"
 """The value that chooses works without an arrangement."""
 
-SORTS = ("painter", "title", "date", "lightest", "darkest", "clearest", "fit")
-"""Orders of a list: 'clearest' by degree of the arrangement, 'fit' by the words that were searched for."""
-
 BINS = 20
 """Columns of a histogram over shares of 0 to 1."""
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ingest.masses import VALUE_NAMES
-from ingest.words import fraction, place
+from ingest.words import capital, fraction, place
 
 _REMEMBERED = 16
 """Studies whose masses are kept: the same study is held against every work that is named."""
@@ -77,9 +77,9 @@ class Correspondence:
         if alike:
             corresponds = "correspond" if len(alike) > 1 else "corresponds"
             lone = f"; {unlike} does not" if unlike else ""
-            said.append(_capital(f"{_together(alike)} {corresponds}{lone}."))
+            said.append(capital(f"{_together(alike)} {corresponds}{lone}."))
         elif unlike:
-            said.append(_capital(f"{unlike} has no fellow there."))
+            said.append(capital(f"{unlike} has no fellow there."))
         value, by = max(self.shift.items(), key=lambda item: abs(item[1]))
         if abs(by) >= _SHIFTED:
             far = "far " if abs(by) > 2 * _SHIFTED else ""
@@ -155,7 +155,3 @@ def _part_in_words(part: tuple[float, ...]) -> str:
         return "Nearly the whole picture"
     where = place((x0 + x1) / 2, (y0 + y1) / 2)
     return f"The part {where}" if where != "in the middle" else "The middle part"
-
-
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]

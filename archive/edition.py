@@ -139,14 +139,7 @@ class Edition:
                 _remove_database(fresh)
                 remove_pending(self.folder)
             self.connection.execute("DELETE FROM settings WHERE name = ?", (UNPUBLISHED,))
-            sweep(self.folder / PICTURES, self.pictures())
-
-    def pictures(self) -> set[str]:
-        """The names of all pictures that works and arrangements need."""
-        columns = [("works", name) for name in PICTURE_COLUMNS]
-        columns += [("arrangements", "mean"), ("arrangements", "spread")]
-        sql = " UNION ".join(f"SELECT {name} FROM {table} WHERE {name} IS NOT NULL" for table, name in columns)
-        return {name for (name,) in self.connection.execute(sql)}
+            sweep(self.folder / PICTURES, set(needed_pictures(self.connection)))
 
     def _write_signatures(self) -> tuple[Path, str]:
         from ingest.signature import SIGNATURE_LENGTH
@@ -206,6 +199,14 @@ def _open_locked(path: Path, folder: Path) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def needed_pictures(connection: sqlite3.Connection) -> Iterator[str]:
+    """The names of all pictures that works and arrangements need, in order."""
+    columns = [("works", name) for name in PICTURE_COLUMNS] + [("arrangements", "mean"), ("arrangements", "spread")]
+    sql = " UNION ".join(f"SELECT {name} AS name FROM {table} WHERE {name} IS NOT NULL" for table, name in columns)
+    for (name,) in connection.execute(f"{sql} ORDER BY name"):
+        yield str(name)
 
 
 def _has_unpublished(connection: sqlite3.Connection) -> bool:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from archive.board import Board, BoardsError, Leaf, new_id
 from archive.boards import leaf_of, shown_of
 from archive.spread import contrary, members, spread
+from ingest.words import listed
 
 if TYPE_CHECKING:
     from archive.store import Archive
@@ -166,7 +167,7 @@ def exercise(archive: Archive, slugs: Sequence[str], *, each: int = EACH, seed: 
                 archive,
                 sorted_works[group["slug"]][0]["work"],
                 showing=("three", "painting"),
-                note=f"Leaves {_and(numbers)} belong together: {group['name']}. {_first(group['sentence'])}",
+                note=f"Leaves {listed(numbers)} belong together: {group['name']}. {_first(group['sentence'])}",
             )
         )
     return Board(
@@ -214,7 +215,3 @@ def _title(name: str) -> str:
 def _first(sentences: str) -> str:
     """The first sentence, which says what an arrangement is; those behind it count."""
     return sentences.split(". ")[0].rstrip(".") + "."
-
-
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

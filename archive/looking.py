@@ -22,7 +22,8 @@ from ingest.products import one_thread_a_product
 from ingest.signature import fields, thresholds
 
 _SLID, _BENT = 160, 60
-"""How many works have their viewfinders slid, and how many of these are brought fully into register."""
+"""How many works, at least, have their viewfinders slid, and how many of these looks are brought fully into register;
+twice and four times as many as are asked for, where that is more."""
 
 _SLID_SHARE, _BENT_SHARE = 1 / 2000, 1 / 12_500
 """The more works there are, the more of them look alike from afar: of a large archive these shares are."""

@@ -21,11 +21,12 @@ import shutil
 import stat
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO
 
 from archive.boards_file import BOARDS
+from archive.edition import needed_pictures
 from archive.errors import ArchiveError
 from archive.pack_boards import copy_boards
 from archive.signature_file import SIGNATURES
@@ -98,7 +99,7 @@ class _Packing:
         self._file(SIGNATURES, archive.signatures_file())
         if boards is not None:
             self._file(BOARDS, boards)
-        names = list(needed_pictures(archive))
+        names = list(needed_pictures(archive.connection))
         for done, name in enumerate(names, 1):
             try:
                 digest = self._file(f"{PICTURES}/{name}", folder / PICTURES / name)
@@ -130,16 +131,6 @@ class _Packing:
                 entry.write(part)
         self._sums.append(f"{digest.hexdigest()}  {name}\n")
         return digest.hexdigest()
-
-
-def needed_pictures(archive: Archive) -> Iterator[str]:
-    """The names of all pictures that works and arrangements need, in order."""
-    from archive.edition import PICTURE_COLUMNS
-
-    columns = [("works", name) for name in PICTURE_COLUMNS] + [("arrangements", "mean"), ("arrangements", "spread")]
-    sql = " UNION ".join(f"SELECT {name} AS name FROM {table} WHERE {name} IS NOT NULL" for table, name in columns)
-    for (name,) in archive.connection.execute(f"{sql} ORDER BY name"):
-        yield str(name)
 
 
 def _edition(folder: Path) -> tuple[int, int] | None:

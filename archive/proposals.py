@@ -130,8 +130,7 @@ def clarity(tones: FloatArray) -> float:
     if present == 1 or total < 1e-6:
         return 0.0
     labels = np.digitize(tones, thresholds)
-    within = sum(float(tones[labels == value].var() * (labels == value).mean()) for value in np.unique(labels))
-    explained = 1.0 - within / total
+    explained = _explained(labels, tones)
     gathered, least = 1.0, 1.0
     for value in (0, 2):
         shapes, masses = ndimage.label(labels == value)
@@ -209,17 +208,17 @@ def _proposal(part: Part, reading: Reading, placer: Placer | None, asked: str) -
     if asked and nearest is not None:
         reason = f"Comes near “{nearest.name}” with a degree of {nearest.degree:.2f}: {gathered}."
     else:
+        told = _explained(reading.maps[3].labels, reading.squinted)
         reason = (
-            f"Three values tell {fraction(_explained(reading))} of its tones, with {seen.lightness_span:.0f} L* from "
-            f"dark to light; {gathered}."
+            f"Three values tell {fraction(told)} of its tones, with {seen.lightness_span:.0f} L* from dark to light; "
+            f"{gathered}."
         )
     rounded = tuple(round(edge, 4) for edge in part)
     return Proposal((rounded[0], rounded[1], rounded[2], rounded[3]), reading, measured, nearest, reason)
 
 
-def _explained(reading: Reading) -> float:
-    """Share of the variance of tone that the three-value map explains."""
-    labels, tones = reading.maps[3].labels, reading.squinted
+def _explained(labels: NDArray[np.integer], tones: FloatArray) -> float:
+    """Share of the variance of tones (h, w) that their values, labels (h, w), explain."""
     total = float(tones.var())
     within = sum(float(tones[labels == value].var() * (labels == value).mean()) for value in np.unique(labels))
     return 1.0 - within / total if total > 1e-6 else 0.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from archive.compare import closest
 from archive.habits import Habit, Habits
 from ingest.reading import Reading
-from ingest.words import fraction, number
+from ingest.words import capital, fraction, number
 
 MOST = 3
 """Suggestions at once; a person can try one thing at a time."""
@@ -217,8 +217,3 @@ def value_name(value: str) -> str:
 def the_value(value: str) -> str:
     """A value with its article."""
     return f"the {value_name(value)}"
-
-
-def capital(text: str) -> str:
-    """The same, beginning with a capital."""
-    return text[0].upper() + text[1:]

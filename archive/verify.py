@@ -16,6 +16,7 @@ from archive.signature_file import sha256_of
 from archive.store import DATABASE, PICTURES, Archive, ArchiveError
 from archive.verify_boards import boards_findings
 from archive.verify_tables import table_faults
+from archive.works import works_in_words
 
 if TYPE_CHECKING:
     import numpy as np
@@ -95,7 +96,7 @@ def repair(folder: Path, findings: list[Finding]) -> list[str]:
             arrange_edition(edition)
         edition.publish()
     if again:
-        said.append(f"{_works(len(again))} will be read again by the next ingest of the same records.")
+        said.append(f"{works_in_words(len(again))} will be read again by the next ingest of the same records.")
     if arranged:
         said.append("The pictures of the arrangements were made again.")
     said.append("The signatures were written again.")
@@ -142,7 +143,7 @@ def _row_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
     for table in _READ_INTO:
         missing = _without(connection, table)
         if missing:
-            yield Finding(f"{_works(len(missing))} without a row in {table}: {_some(missing)}.")
+            yield Finding(f"{works_in_words(len(missing))} without a row in {table}: {_some(missing)}.")
     lowest, highest, count = connection.execute("SELECT min(row), max(row), count(row) FROM works").fetchone()
     if count and (lowest, highest) != (0, count - 1):
         yield Finding("The rows of the works do not count from 0 without a gap.")
@@ -204,7 +205,7 @@ def _signature_findings(archive: Archive) -> Iterator[Finding]:
         return
     wrong = _wrong_signatures(archive, signatures)
     if wrong:
-        yield Finding(f"The signatures of {_works(len(wrong))} differ from the database: {_some(wrong)}.")
+        yield Finding(f"The signatures of {works_in_words(len(wrong))} differ from the database: {_some(wrong)}.")
     elif sha256_of(archive.signatures_file()) != archive.setting(SIGNATURES_SHA256):
         yield Finding(f"{archive.signatures_file().name} is not the file that was written with the database.")
 
@@ -228,12 +229,8 @@ def _notes(archive: Archive) -> Iterator[Finding]:
     ).fetchone()
     if old:
         were = "was" if old == 1 else "were"
-        sentence = f"{_works(old)} {were} not read in today's way; the next ingest of their records does so."
+        sentence = f"{works_in_words(old)} {were} not read in today's way; the next ingest of their records does so."
         yield Finding(sentence, wrong=False)
-
-
-def _works(count: int) -> str:
-    return "1 work" if count == 1 else f"{count:,} works"
 
 
 def _some(names: list[str]) -> str:

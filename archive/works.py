@@ -196,3 +196,8 @@ def offset(token: str | None) -> int:
         message = "The page asked for is not known; begin again at the first."
         raise ArchiveError(message)
     return int(token)
+
+
+def works_in_words(count: int) -> str:
+    """How many works, in words."""
+    return "1 work" if count == 1 else f"{count:,} works"

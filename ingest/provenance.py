@@ -242,6 +242,11 @@ def slug(text: str) -> str:
     return f"{plain[:100]}-{digest[:10]}".strip("-")
 
 
+def address(url: str) -> str:
+    """A web address as people read it, without its scheme."""
+    return re.sub(r"^https?://(www\.)?", "", url).rstrip("/")
+
+
 def credit(record: SourceRecord) -> str:
     """The credit line to print under a picture: who, what, when, where it is, and under which rights.
 

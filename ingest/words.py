@@ -104,7 +104,7 @@ def where_lies(mass: Mass, rim: float = 0.0) -> str:
     if tall > 0.9 and wide < 0.6:
         return _band(mass.x, sides, ("left", "right"), ("left", "right"), "from top to bottom")
     if len(sides) == 3:
-        return f"reaching the {_list(sides)}"
+        return f"reaching the {listed(sides)}"
     if set(sides) == {"left", "right"}:
         return "from left to right"
     if set(sides) == {"top", "bottom"}:
@@ -149,11 +149,17 @@ def _darks(darks: Sequence[Mass], rim: float) -> str:
     if len(sides) >= 2 and main.area > 0.2:
         if main.area > 0.5 or {"left", "right"} == set(sides) or {"top", "bottom"} == set(sides):
             return f"{dark} joined, {where}"
-        return f"{dark} joined and {where}" if len(sides) == 4 else f"{dark} joined along the {_list(sides)}"
+        return f"{dark} joined and {where}" if len(sides) == 4 else f"{dark} joined along the {listed(sides)}"
     return f"{dark} in one mass {where}"
 
 
-def _list(words: Sequence[str]) -> str:
+def capital(text: str) -> str:
+    """The same, beginning with a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words with commas and an 'and' before the last."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 

@@ -8,7 +8,8 @@ a file has seen.
 from __future__ import annotations
 
 import sqlite3
-from importlib.resources import files
+
+from archive.sql_script import run_script
 
 MIGRATIONS = ("m001_boards.sql", "m002_studies.sql")
 
@@ -29,20 +30,9 @@ def migrate(connection: sqlite3.Connection) -> None:
             if number >= VERSION:
                 connection.execute("ROLLBACK")
                 return
-            _run(connection, MIGRATIONS[number])
+            run_script(connection, __package__, MIGRATIONS[number])
             connection.execute(f"PRAGMA user_version = {number + 1}")
         except BaseException:
             connection.execute("ROLLBACK")
             raise
         connection.execute("COMMIT")
-
-
-def _run(connection: sqlite3.Connection, name: str) -> None:
-    script = files(__package__).joinpath(name).read_text(encoding="utf-8")
-    statement = ""
-    # One statement at a time: executescript would commit the transaction that the migration runs in.
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            connection.execute(statement)
-            statement = ""

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from archive.commands.progress import Progress
+from archive.works import works_in_words
 
 
 @click.command()
@@ -27,7 +28,7 @@ def pack(archive: Path, file: Path, boards: bool, studies: bool) -> None:
         raise click.UsageError(message)
     with Progress("packing") as progress:
         works = make(archive, file, boards=boards, studies=studies, on_progress=progress)
-    click.echo(f"{file}: {_works(works)}, {file.stat().st_size / 1e6:,.1f} MB.")
+    click.echo(f"{file}: {works_in_words(works)}, {file.stat().st_size / 1e6:,.1f} MB.")
 
 
 @click.command()
@@ -43,8 +44,4 @@ def unpack(file: Path, archive: Path) -> None:
 
     with Progress("unpacking") as progress:
         works = open_packed(file, archive, on_progress=progress)
-    click.echo(f"{archive}: {_works(works)}, all in order.")
-
-
-def _works(count: int) -> str:
-    return "1 work" if count == 1 else f"{count:,} works"
+    click.echo(f"{archive}: {works_in_words(works)}, all in order.")

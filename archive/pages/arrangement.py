@@ -23,7 +23,7 @@ from archive.pages.leaves import (
 )
 from archive.pages.room import need_room
 from archive.pages.words import century_words
-from archive.store import ArchiveError, Work
+from archive.store import ArchiveError
 
 SIZE = 24
 
@@ -103,10 +103,6 @@ async def arrangement(datasette: Any, request: Any) -> Page:
         },
         tab="arrangements",
     )
-
-
-def _degree(work: Work) -> str:
-    return say("Degree %(degree)s", degree=number(work["degree"], 2))
 
 
 def _said(column: str, rows: list[Count]) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from typing import Any
-from urllib.parse import urlencode
 
 from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, Shown, new_id
 from archive.boards import Boards, leaf_of
@@ -44,11 +43,6 @@ async def gather(datasette: Any, request: Any) -> Page | Turn:
     except BoardsError as error:
         raise Problem(str(error)) from error
     return Turn(f"{board_url(datasette, board.board)}#leaf-{first}", {"board": board.board, "version": board.version})
-
-
-def gather_url(datasette: Any, works: list[str]) -> str:
-    """Address of the page that puts some works onto a board."""
-    return str(datasette.urls.path("/-/gather")) + "?" + urlencode([("work", work) for work in works])
 
 
 def _picked(room: Room, value: str) -> Leaf:

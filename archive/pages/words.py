@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -133,11 +132,6 @@ def likeness_words(similarity: float, mirrored: bool) -> str:
     if mirrored:
         return say("Likeness %(likeness)s, mirrored", likeness=number(similarity, 2))
     return say("Likeness %(likeness)s", likeness=number(similarity, 2))
-
-
-def address(url: str) -> str:
-    """A web address as people read it, without its scheme."""
-    return re.sub(r"^https?://(www\.)?", "", url).rstrip("/")
 
 
 def _hundredths(shares: Sequence[float]) -> list[int]:

@@ -13,7 +13,6 @@ from archive.pages.leaves import arrangement_url, box, leaf, picture_url, plate,
 from archive.pages.room import Room, need_room
 from archive.pages.words import (
     FIRST_MEASURES,
-    address,
     amount,
     by_line,
     how_clearly,
@@ -28,6 +27,7 @@ from archive.store import Work
 from ingest.arrangement_types import CLEAR, TYPES, named
 from ingest.lightness import grey_code
 from ingest.masses import SMALLEST_MASS
+from ingest.provenance import address
 from ingest.rights import read_rights
 from ingest.value_map import MAP_LIGHTNESS
 

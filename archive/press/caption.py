@@ -8,6 +8,7 @@ from archive.press import words
 from archive.press.content import Piece, PressedLeaf
 from archive.press.document import SOFT, Face, Paper
 from archive.press.grid import Box
+from ingest.provenance import address
 
 _NARROW = 52.0
 """Columns under this width, mm, are left to the words."""
@@ -107,7 +108,7 @@ def _caption_lines(leaf: PressedLeaf, at: int, piece: Piece, type_: Type) -> lis
         (by_line(piece), type_.by, "P", ""),
         (words.part(piece.part) if piece.part else "", type_.holding, "P", ""),
         (words.holding(piece.record), type_.holding, "P", ""),
-        (words.address(url), type_.holding, "P", url),
+        (address(url), type_.holding, "P", url),
     ]
     return [line for line in lines if line[0]]
 

@@ -18,6 +18,7 @@ from archive.press.caption import number, web_address
 from archive.press.content import Piece, Plate, Pressed, PressedLeaf
 from archive.press.pictures import media_type
 from archive.store import PICTURES
+from ingest.provenance import address
 
 CONTEXT = "http://iiif.io/api/presentation/3/context.json"
 
@@ -103,7 +104,7 @@ def _canvas(own: str, base: str, leaf: PressedLeaf, at: int, piece: Piece, langu
             {
                 "id": page_uri,
                 "type": "Text",
-                "label": {"none": [piece.record.get("collection") or words.address(page)]},
+                "label": {"none": [piece.record.get("collection") or address(page)]},
                 "format": "text/html",
             }
         ]

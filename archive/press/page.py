@@ -15,6 +15,7 @@ from archive.press.grey_steps import said
 from archive.press.iiif import whole_size
 from archive.press.pictures import for_screen, opened
 from ingest.lightness import grey_code
+from ingest.provenance import address
 from ingest.value_map import MAP_LIGHTNESS
 
 
@@ -42,7 +43,7 @@ def _piece(called: str, piece: Piece) -> dict[str, Any]:
         "part": words.part(piece.part) if piece.part else "",
         "missing": piece.missing,
         "address": web_address(piece),
-        "shown_address": words.address(web_address(piece)),
+        "shown_address": address(web_address(piece)),
         "plates": [_plate(piece, plate) for plate in piece.plates],
         "record": records.lines(piece),
     }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 
 from ingest.provenance import SourceRecord, credit
@@ -159,11 +158,6 @@ def whole_credit(record: Mapping[str, str]) -> str:
     told = credit(known)
     unstated = f"{read_rights('').name}."
     return told if known.rights else told.removesuffix(unstated) + RIGHTS_UNSTATED
-
-
-def address(url: str) -> str:
-    """A web address as people read it, without its scheme."""
-    return re.sub(r"^https?://(www\.)?", "", url).rstrip("/")
 
 
 def part(of: tuple[float, float, float, float]) -> str:

@@ -8,51 +8,40 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
-from importlib.resources import files
 
 from archive.schema.reading_tables import create_reading_tables
-
-
-def _run(connection: sqlite3.Connection, name: str) -> None:
-    script = files(__package__).joinpath(name).read_text(encoding="utf-8")
-    statement = ""
-    # One statement at a time: executescript would commit the transaction that the migration runs in.
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            connection.execute(statement)
-            statement = ""
+from archive.sql_script import run_script
 
 
 def m001_works(connection: sqlite3.Connection) -> None:
     """Works with their sources, measures, masses, types, signatures and arrangements; search; settings."""
-    _run(connection, "m001_works.sql")
+    run_script(connection, __package__, "m001_works.sql")
     create_reading_tables(connection)
 
 
 def m002_part(connection: sqlite3.Connection) -> None:
     """What of the file a record says is the picture."""
-    _run(connection, "m002_part.sql")
+    run_script(connection, __package__, "m002_part.sql")
 
 
 def m003_formulas(connection: sqlite3.Connection) -> None:
     """How each measure is computed."""
-    _run(connection, "m003_formulas.sql")
+    run_script(connection, __package__, "m003_formulas.sql")
 
 
 def m004_map(connection: sqlite3.Connection) -> None:
     """A map of the works, and the neighbours of arrangements."""
-    _run(connection, "m004_map.sql")
+    run_script(connection, __package__, "m004_map.sql")
 
 
 def m005_subjects(connection: sqlite3.Connection) -> None:
     """The country that a record gives, and what works show."""
-    _run(connection, "m005_subjects.sql")
+    run_script(connection, __package__, "m005_subjects.sql")
 
 
 def m006_withdrawn(connection: sqlite3.Connection) -> None:
     """Works that were taken out by hand."""
-    _run(connection, "m006_withdrawn.sql")
+    run_script(connection, __package__, "m006_withdrawn.sql")
 
 
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (

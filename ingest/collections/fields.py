@@ -116,3 +116,8 @@ def size(width: Any, height: Any) -> tuple[int, int] | None:
     except (TypeError, ValueError):
         return None
     return pair if min(pair) > 0 else None
+
+
+def dicts(values: Any) -> list[dict[str, Any]]:
+    """Those of a published list that are objects; none when it is no list."""
+    return [value for value in values if isinstance(value, dict)] if isinstance(values, list) else []

@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from ingest.collections.fields import kind_of, span, text
+from ingest.collections.fields import dicts, kind_of, span, text
 from ingest.collections.fields import size as pixels
 from ingest.collections.iiif_image import from_information, level, within
 from ingest.collections.source import (
@@ -91,7 +91,7 @@ class Iiif:
             message = f"{here} is neither a IIIF manifest nor a collection."
             raise CollectionProblem(message)
         entries: list[Entry] = []
-        for item in (each for key in _PAGE_KEYS for each in _dicts(document.get(key))):
+        for item in (each for key in _PAGE_KEYS for each in dicts(document.get(key))):
             if _type(item) == "collection" and _id(item) and _id(item) not in waiting:
                 later.append(_id(item))
             elif _type(item) == "manifest" and _id(item):
@@ -137,7 +137,7 @@ def read(key: str, manifest: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
     else:
         pictures = (image["id"],) if image.get("id") else ()
     rights = _rights(manifest, said)
-    provider = words(next(iter(_dicts(manifest.get("provider"))), {}).get("label"))
+    provider = words(next(iter(dicts(manifest.get("provider"))), {}).get("label"))
     date = said.get("date", "")
     return admit(
         "iiif",
@@ -167,7 +167,7 @@ def read(key: str, manifest: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
 def metadata(manifest: dict[str, Any]) -> dict[str, str]:
     """What the metadata of a manifest say, by our fields; the first of several labels for one field counts."""
     said: dict[str, str] = {}
-    for pair in _dicts(manifest.get("metadata")):
+    for pair in dicts(manifest.get("metadata")):
         field = _FIELD.get(words(pair.get("label")).strip(" :.").casefold())
         value = words(pair.get("value"), parted="; " if field == "subject" else ", ")
         if field and value:
@@ -192,7 +192,7 @@ def image_of(manifest: dict[str, Any]) -> dict[str, Any]:
     """The picture painted on the first canvas: ``id``, ``width``, ``height`` and its Image API ``service``, if any."""
     for body in _bodies(manifest):
         services = body.get("service")
-        listed = _dicts(services) if isinstance(services, list) else _dicts([services])
+        listed = dicts(services) if isinstance(services, list) else dicts([services])
         service = next((each for each in listed if _is_image_service(each) and _id(each)), None)
         found = {"id": _id(body), "width": body.get("width"), "height": body.get("height"), "service": service}
         if found["id"] or service:
@@ -201,17 +201,17 @@ def image_of(manifest: dict[str, Any]) -> dict[str, Any]:
 
 
 def _bodies(manifest: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    for canvas in _dicts(manifest.get("items")):
-        for page in _dicts(canvas.get("items")):
-            for annotation in _dicts(page.get("items")):
+    for canvas in dicts(manifest.get("items")):
+        for page in dicts(canvas.get("items")):
+            for annotation in dicts(page.get("items")):
                 body = annotation.get("body")
-                for each in _dicts(body if isinstance(body, list) else [body]):
-                    yield from _dicts(each.get("items")) if each.get("type") == "Choice" else [each]
-    for sequence in _dicts(manifest.get("sequences"))[:1]:
-        for canvas in _dicts(sequence.get("canvases")):
-            for image in _dicts(canvas.get("images")):
+                for each in dicts(body if isinstance(body, list) else [body]):
+                    yield from dicts(each.get("items")) if each.get("type") == "Choice" else [each]
+    for sequence in dicts(manifest.get("sequences"))[:1]:
+        for canvas in dicts(sequence.get("canvases")):
+            for image in dicts(canvas.get("images")):
                 resource = image.get("resource")
-                for each in _dicts([resource]):
+                for each in dicts([resource]):
                     yield each.get("default", each) if each.get("@type") == "oa:Choice" else each
 
 
@@ -245,7 +245,3 @@ def _type(document: dict[str, Any]) -> str:
 
 def _id(document: dict[str, Any]) -> str:
     return text(document.get("id") or document.get("@id"))
-
-
-def _dicts(values: Any) -> list[dict[str, Any]]:
-    return [value for value in values if isinstance(value, dict)] if isinstance(values, list) else []

@@ -17,7 +17,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from ingest.collections.edm import read_page
-from ingest.collections.fields import kind_of, several, span, statement, text, year
+from ingest.collections.fields import dicts, kind_of, several, span, statement, text, year
 from ingest.collections.iiif_image import within
 from ingest.collections.source import (
     KIND,
@@ -115,11 +115,11 @@ class Rijksmuseum:
             return read_harvested(entry.key, entry.held, wanted)
         thing = self._record(ask, entry.key)
         title = _content(thing.get("identified_by"), "Name")
-        shown = next(iter(_dicts(thing.get("shows"))), None)
+        shown = next(iter(dicts(thing.get("shows"))), None)
         if shown is None:
             return LeftOut(entry.key, NO_PICTURE, "its record names nothing that it shows", title)
         item = self._record(ask, _number(shown.get("id")))
-        digital = next(iter(_dicts(item.get("digitally_shown_by"))), None)
+        digital = next(iter(dicts(item.get("digitally_shown_by"))), None)
         if digital is None:
             return LeftOut(entry.key, NO_PICTURE, "its record names no picture", title)
         if "access_point" not in digital:
@@ -156,10 +156,10 @@ def read(key: str, records: dict[str, Any], wanted: Wanted) -> Work | LeftOut:
     if not isinstance(made, dict):
         return LeftOut(key, NOT_USABLE, "its record says of its making what it should not", title)
     stated = made.get("timespan")
-    time = next(iter(_dicts(stated if isinstance(stated, list) else [stated])), {})
+    time = next(iter(dicts(stated if isinstance(stated, list) else [stated])), {})
     date = _content(time.get("identified_by"), "Name")
     access = digital.get("access_point")
-    address = text(next(iter(_dicts(access if isinstance(access, list) else [access])), {}).get("id"))
+    address = text(next(iter(dicts(access if isinstance(access, list) else [access])), {}).get("id"))
     return admit(
         "rijksmuseum",
         key,
@@ -223,18 +223,14 @@ def _number(address: Any) -> str:
     return number
 
 
-def _dicts(values: Any) -> list[dict[str, Any]]:
-    return [value for value in values if isinstance(value, dict)] if isinstance(values, list) else []
-
-
 def _content(values: Any, kind: str) -> str:
     """The content of a Name, Identifier or statement: in English, else in no language, else in any."""
-    found = [value for value in _dicts(values) if value.get("type") == kind and text(value.get("content"))]
+    found = [value for value in dicts(values) if value.get("type") == kind and text(value.get("content"))]
     return text(min(found, key=_foreign).get("content")) if found else ""
 
 
 def _foreign(value: dict[str, Any]) -> int:
-    languages = {language.get("id") for language in _dicts(value.get("language"))}
+    languages = {language.get("id") for language in dicts(value.get("language"))}
     return 0 if _ENGLISH in languages else 1 if not languages else 2 if _DUTCH in languages else 3
 
 
@@ -242,32 +238,32 @@ def _statement(thing: dict[str, Any], concept: str) -> str:
     """A statement about the object, classified by a number of the Art & Architecture Thesaurus."""
     about = [
         each
-        for each in _dicts(thing.get("referred_to_by"))
-        if any(str(kind.get("id")).endswith(concept) for kind in _dicts(each.get("classified_as")))
+        for each in dicts(thing.get("referred_to_by"))
+        if any(str(kind.get("id")).endswith(concept) for kind in dicts(each.get("classified_as")))
     ]
     return _content(about, "LinguisticObject")
 
 
 def _labels(values: Any) -> str:
-    return text([_notation(value) or text(value.get("_label")) for value in _dicts(values)])
+    return text([_notation(value) or text(value.get("_label")) for value in dicts(values)])
 
 
 def _notation(value: dict[str, Any]) -> str:
-    notes = [note for note in _dicts(value.get("notation")) if text(note.get("@value"))]
+    notes = [note for note in dicts(value.get("notation")) if text(note.get("@value"))]
     return text(min(notes, key=lambda note: note.get("@language") != "en")["@value"]) if notes else ""
 
 
 def _artist(made: dict[str, Any]) -> str:
-    for part in (made, *_dicts(made.get("part"))):
-        for person in _dicts(part.get("carried_out_by")):
+    for part in (made, *dicts(made.get("part"))):
+        for person in dicts(part.get("carried_out_by")):
             if name := _notation(person) or text(person.get("_label")):
                 return name
-    said = _content([*_dicts(made.get("referred_to_by"))], "LinguisticObject")
+    said = _content([*dicts(made.get("referred_to_by"))], "LinguisticObject")
     return re.sub(r"^(?:painter|schilder|artist|maker)s?:\s*", "", said, flags=re.I)
 
 
 def _rights(item: dict[str, Any]) -> Iterator[str]:
-    for right in _dicts(item.get("subject_to")):
-        for kind in _dicts(right.get("classified_as")):
+    for right in dicts(item.get("subject_to")):
+        for kind in dicts(right.get("classified_as")):
             if statement(kind.get("id")):
                 yield statement(kind["id"])

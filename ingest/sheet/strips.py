@@ -40,12 +40,11 @@ _Numbers = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Material:
-    """gain (3,): linear light that the strips' material is given, by channel. toned: whether it is toned paper. tape:
-    whether it is tape. sure: whether its white was told by something on the sheet."""
+    """gain (3,): linear light that the strips' material is given, by channel. toned: whether it is toned paper. sure:
+    whether its white was told by something on the sheet."""
 
     gain: _Numbers
     toned: bool
-    tape: bool
     sure: bool
 
 
@@ -77,19 +76,19 @@ def material(linear: FloatArray, light: Light, chosen: list[Rectangle], plain: _
     lighter = float(lights @ row)
     if paper_beyond and beyond is not None and lighter > _LIGHTER * float(beyond @ row):
         # Lights that are lighter than the paper around the tape are chalk, and the paper is toned.
-        return Material(float(luminance_CIE1976(CHALK)) / lights, True, True, True)
+        return Material(float(luminance_CIE1976(CHALK)) / lights, True, True)
     if paper_beyond and beyond is not None:
-        return Material(white / beyond, False, True, True)
+        return Material(white / beyond, False, True)
     if _tint(own) < -_COLOURED or (_tint(own) > 0.1 and other and lighter > _LIGHTER):
         # Blue tape, or cream tape that reaches the edge of the sheet: the lightest lights are the paper.
-        return Material(white / np.maximum(lights, 1.0), False, True, lighter > _LIGHTER)
+        return Material(white / np.maximum(lights, 1.0), False, lighter > _LIGHTER)
     if lighter > _LIGHTER:
         chalk = float(luminance_CIE1976(CHALK))
-        return Material(chalk / lighter * own / float(own @ row), True, False, True)
+        return Material(chalk / lighter * own / float(own @ row), True, True)
     if _tint(own) > 2 * _COLOURED:
         ground = np.exp(np.log(light.at(light.middle[None])[0]))
-        return Material(np.minimum(ground, 0.9), True, False, False)
-    return Material(np.full(3, white), False, False, True)
+        return Material(np.minimum(ground, 0.9), True, False)
+    return Material(np.full(3, white), False, True)
 
 
 def _colour(light: Light) -> _Numbers:
