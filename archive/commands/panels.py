@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Quad = tuple[tuple[float, float], ...]
 
-_NUMBER = r"\d{1,6}(?:\.\d{1,3})?"
+_NUMBER = r"-?\d{1,6}(?:\.\d{1,3})?"
 
 
 def _layout_option(_context: click.Context, _parameter: click.Parameter, value: str | None) -> tuple[int, int] | None:
@@ -82,12 +82,15 @@ def panels(photo: Path, out: Path, layout: tuple[int, int] | None, corners: list
         message = f"{photo}: {error}" if unreadable else str(error)
         raise (click.ClickException(message) if unreadable else click.UsageError(message)) from error
     files = _write(sheet, photo.stem, out) if sheet.found else []
+    left = _left_over(photo.stem, out, files) if sheet.found else ""
     if as_json:
         click.echo(json.dumps(_facts(photo, sheet, files), ensure_ascii=False))
     elif sheet.found:
-        click.echo(_words(photo, sheet, files))
+        click.echo(_words(photo, sheet, files, given=corners is not None))
     else:
         click.echo(f"blotbook: {photo}: {sheet.need_corners}", err=True)
+    if left:
+        click.echo(f"blotbook: {left}", err=True)
     if not sheet.found:
         raise click.exceptions.Exit(1)
 
@@ -105,6 +108,17 @@ def _write(sheet: Sheet, stem: str, out: Path) -> list[dict[str, str]]:
             Image.fromarray(panel.mask).save(names["mask"], "PNG")
         files.append(names)
     return files
+
+
+def _left_over(stem: str, out: Path, files: list[dict[str, str]]) -> str:
+    """A sentence on panels of an earlier reading that lie beside those written, '' if there are none."""
+    written = {Path(name).name for names in files for name in names.values()}
+    pattern = re.compile(rf"{re.escape(stem)}-panel-\d+(-mask)?\.png")
+    left = sum(pattern.fullmatch(each.name) is not None and each.name not in written for each in out.iterdir())
+    if not left:
+        return ""
+    which = "one more file" if left == 1 else f"{left} more files"
+    return f"{out} holds {which} of panels of {stem} that are not of this reading, but of an earlier one."
 
 
 def _facts(photo: Path, sheet: Sheet, files: list[dict[str, str]]) -> dict[str, Any]:
@@ -140,13 +154,14 @@ def _plain(corners: Corners) -> list[list[float]]:
     return [[round(x, 1), round(y, 1)] for x, y in corners]
 
 
-def _words(photo: Path, sheet: Sheet, files: list[dict[str, str]]) -> str:
+def _words(photo: Path, sheet: Sheet, files: list[dict[str, str]], *, given: bool) -> str:
     count = len(sheet.panels)
     laid = f", {sheet.layout[0]} x {sheet.layout[1]}" if sheet.layout and count > 1 else ""
     lines = [f"{photo}: {'one panel' if count == 1 else f'{count} panels'}{laid}"]
     lines += [f"    {note}" for note in sheet.notes]
     for panel, names in zip(sheet.panels, files, strict=True):
         height, width = panel.rgb.shape[:2]
-        lines.append(f"    {names['file']}: {width} x {height} pixels, sides seen {panel.confidence:.0%}")
+        sides = "by the corners given" if given else f"sides seen {panel.confidence:.0%}"
+        lines.append(f"    {names['file']}: {width} x {height} pixels, {sides}")
         lines += [f"        {note}" for note in panel.notes]
     return "\n".join(lines)

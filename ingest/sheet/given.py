@@ -12,6 +12,9 @@ from ingest.sheet.looks import quad_of
 from ingest.sheet.order import reading_order
 from ingest.sheet.rectangles import Rectangle
 
+_BEYOND = 0.02
+"""Share of a photo by which a corner may lie outside of it, as a hand sets it that drags it to the border."""
+
 
 def as_given(rgb: NDArray[np.uint8], quads: list[Points]) -> Found:
     """The panels given (4, 2) each, in pixels of a photo (h, w, 3) uint8, sRGB, seen in a frame of their own.
@@ -41,6 +44,16 @@ def as_given(rgb: NDArray[np.uint8], quads: list[Points]) -> Found:
         boxes.append((float(left), float(top), float(right), float(bottom)))
     order, grid = reading_order(boxes)
     return Found(frame, [Rectangle(boxes[at], (1.0,) * 4, (0.0,) * 3, 1.0) for at in order], grid)
+
+
+def check_within(quads: list[Points], size: tuple[int, int]) -> None:
+    """ValueError in words when quadrilaterals (4, 2) do not lie in a photo of `size` (width, height) pixels."""
+    beyond = _BEYOND * max(size)
+    for quad in quads:
+        middle = quad.mean(axis=0)
+        if quad.min() < -beyond or (quad > np.array(size) + beyond).any() or not ((middle > 0) & (middle < size)).all():
+            message = f"Corners must lie in the photo, which is {size[0]} x {size[1]} pixels as it is seen upright."
+            raise ValueError(message)
 
 
 def matching(found: Found, quads: list[Points]) -> list[int]:

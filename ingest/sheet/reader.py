@@ -16,7 +16,7 @@ from ingest.sheet.course import Course, follow
 from ingest.sheet.finding import Closer, Found, find_panels, find_within
 from ingest.sheet.flatten import Flattened, flatten
 from ingest.sheet.geometry import UNIT, Points, across_to_down, quads_of, transform
-from ingest.sheet.given import as_given, matching
+from ingest.sheet.given import as_given, check_within, matching
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.rectify import panel_size, places, straighten
 from ingest.sheet.sheet import Corners, Panel, Sheet
@@ -68,6 +68,7 @@ def read_sheet(
     given = None if corners is None else quads_of(corners)
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
+    check_within(given or [], (width, height))
     small, finer = _reduced(rgb, FINDING_SIDE)
     if given is None:
         found = find_panels(small, layout, _closer(rgb, finer))

@@ -29,9 +29,12 @@ def ask_for_corners(found: Found | None, layout: tuple[int, int] | None) -> str:
         )
     count = len(found.chosen)
     seen = "one panel was seen" if count == 1 else f"{count} panels were seen"
+    if found.layout is not None and count > 1:
+        rows, columns = found.layout
+        seen += f", {'one row' if rows == 1 else f'{rows} rows'} of {columns}"
     return (
-        f"The photo was to hold {layout[0]} x {layout[1]} panels, and {seen}; "
-        "give the four corners of the sheet, or of each panel."
+        f"The photo was to hold {'one row' if layout[0] == 1 else f'{layout[0]} rows'} of {layout[1]}, and {seen}; "
+        "ask for another layout, or give the four corners of the sheet or of each panel."
     )
 
 

@@ -69,6 +69,28 @@ def test_corners_can_be_given(photo: Path, tmp_path: Path) -> None:
     assert [panel["corners"] for panel in told["panels"]] == [[[430, 100], [710, 100], [710, 400], [430, 400]]]
 
 
+@pytest.mark.parametrize("corners", ["0,0 5000,0 5000,5000 0,5000", "-90,-90 400,-90 400,400 -90,400"])
+def test_corners_beyond_the_photo_are_refused_with_its_size(photo: Path, tmp_path: Path, corners: str) -> None:
+    result = run(photo, "--out", tmp_path, "--layout", "2x2", "--corners", corners)
+    assert result.exit_code == 2
+    assert "800 x 500" in result.output
+
+
+def test_another_layout_than_was_asked_for_is_told_by_its_rows(photo: Path, tmp_path: Path) -> None:
+    result = run(photo, "--out", tmp_path, "--layout", "2x1")
+    assert result.exit_code == 1
+    assert "2 panels were seen, one row of 2" in result.output
+
+
+def test_panels_of_an_earlier_reading_are_told_of_and_kept(photo: Path, tmp_path: Path) -> None:
+    assert "more file" not in run(photo, "--out", tmp_path).output
+    assert "more file" not in run(photo, "--out", tmp_path).output
+    result = run(photo, "--out", tmp_path, "--corners", "430,100 710,100 710,400 430,400")
+    assert "one more file of panels of two studies" in result.stderr
+    assert "by the corners given" in result.stdout
+    assert (tmp_path / "two studies-panel-2.png").exists()
+
+
 def test_nothing_found_asks_for_corners_and_writes_nothing(tmp_path: Path) -> None:
     blank = tmp_path / "blank.png"
     blank.write_bytes(png_of(np.full((200, 300), 88.0)))

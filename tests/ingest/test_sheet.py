@@ -158,7 +158,7 @@ def test_a_layout_that_is_not_there_asks_for_corners(photos: list[tuple[MadePhot
     made, _ = photos[0]
     sheet = read_sheet(made.jpeg, layout=(3, 2))
     assert not sheet.found
-    assert "3 x 2" in sheet.need_corners
+    assert "3 rows of 2" in sheet.need_corners
     assert "corners" in sheet.need_corners
 
 
