@@ -121,9 +121,11 @@ def _holds(study: Reading, habits: Habits, compared: Comparison | None) -> tuple
     values = (seen.light, seen.mid, seen.dark)
     if all(habit is not None and habit.outside(value, 0.03) == 0 for habit, value in zip(shares, values, strict=True)):
         found.append(f"You share out light, middle and dark much as {masters(habits)} do.")
+    # Of masses that are to be joined it is not said that they are gathered.
+    broken = {gap.value for gap in compared.parted[:1]} if compared is not None else set()
     for value, masses in (("light", seen.light_masses), ("dark", seen.dark_masses)):
         habit = habits.by_measure.get(f"{value}_masses")
-        if habit is not None and masses and habit.outside(masses) == 0:
+        if habit is not None and masses and value not in broken and habit.outside(masses) == 0:
             found.append(f"Your {value}s are gathered in {count(masses)}, as with {masters(habits)}.")
     return tuple(found)
 

@@ -11,6 +11,8 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from archive.works import HELD
+
 if TYPE_CHECKING:
     from archive.store import Archive
     from archive.works import Work
@@ -32,12 +34,22 @@ _NO_SUBJECT = frozenset(
 def members(archive: Archive, slug: str, enough: int) -> list[Work]:
     """The clear members of an arrangement, the clearest first, each with all that is known of it.
 
-    Of a small arrangement, where fewer than ``enough`` are clear, all members.
+    Where it is called after a type, those that are of it: a lesson says that they are.  Of a small arrangement, where
+    fewer than ``enough`` are so or are clear, all members.
     """
     rows = archive.works(where={"arrangement": slug}, sort="-degree", size=_LOOKED_AT).works
     clear = [row for row in rows if row["degree"] >= CLEAR_DEGREE]
-    found = (archive.work(row["work"]) for row in (clear if len(clear) >= enough else rows))
-    return [work for work in found if work is not None]
+    known = (archive.work(row["work"]) for row in (clear if len(clear) >= enough else rows))
+    found = [work for work in known if work is not None]
+    kind = _type_called(found[0]["arrangement_name"]) if found else None
+    of_it = [work for work in found if any(row["type"] == kind and row["degree"] >= HELD for row in work["types"])]
+    return of_it if len(of_it) >= enough else found
+
+
+def _type_called(name: str) -> str | None:
+    from ingest.arrangement_types import TYPES
+
+    return next((kind.slug for kind in TYPES if kind.name == name), None)
 
 
 def spread(works: Sequence[Work], count: int) -> list[Work]:

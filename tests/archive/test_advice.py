@@ -118,6 +118,9 @@ def test_what_is_joined_there_and_broken_here_comes_first(tmp_path: Path) -> Non
     assert first.seen.startswith("In the work the light is one mass; in your study it lies in two pieces, ")
     assert "the middle parts them" in first.seen
     assert first.works == ("the-work",)
+    praised = "Your lights are gathered in two masses, as with the masters of this arrangement."
+    assert praised in advise(study, of_lights(1, 2)).holds
+    assert praised not in advise(study, of_lights(1, 2), compare(study, master), "the-work").holds
     back = advise(master, NOTHING, compare(master, study), "the-work").next[0]
     assert "You joined into one light what the work keeps in two pieces" in back.seen
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -64,6 +65,30 @@ def test_what_a_record_does_not_say_is_never_new() -> None:
 def test_subjects_come_from_the_record_and_else_from_the_title() -> None:
     assert subjects(a_work("a", 1, title="View of the Harbour with Ships")) == {"harbour", "ships"}
     assert subjects(a_work("a", 1, title="Ships", subjects=["Sea", "Harbours"])) == {"sea", "harbours"}
+
+
+class OfOneArrangement:
+    """What choosing members asks of an archive."""
+
+    def __init__(self, works: list[dict[str, Any]]) -> None:
+        self._works = {work["work"]: work for work in works}
+
+    def works(self, **_: Any) -> SimpleNamespace:
+        return SimpleNamespace(works=list(self._works.values()))
+
+    def work(self, name: str) -> dict[str, Any]:
+        return self._works[name]
+
+
+def test_in_a_lesson_called_after_a_type_all_works_are_of_it() -> None:
+    def member(name: str, type_: str) -> dict[str, Any]:
+        kinds = [{"type": "bands", "degree": 0.5}, {"type": type_, "degree": 0.9}]
+        return a_work(name, 0.9, types=kinds, arrangement_name="light mass on dark ground")
+
+    works = [member("a", "light-on-dark"), member("b", "dark-on-light"), member("c", "light-on-dark")]
+    of_it: Any = OfOneArrangement(works)
+    assert names(members(of_it, "any", 2)) == ["a", "c"]
+    assert names(members(of_it, "any", 3)) == ["a", "b", "c"], "two are too few for three"
 
 
 @pytest.fixture(scope="module")
