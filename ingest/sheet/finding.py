@@ -13,6 +13,7 @@ from ingest.sheet.filling import in_grid
 from ingest.sheet.frame import Frame, View, square_on
 from ingest.sheet.geometry import UNIT, Points, homography, proportion, transform
 from ingest.sheet.islands import islands
+from ingest.sheet.light import Light
 from ingest.sheet.lines import Segments, lab, segments
 from ingest.sheet.looks import Look, better, look_at, on_paper, outweighs, panels_of, quad_of
 from ingest.sheet.pose import Pose, alike, poses, settle
@@ -106,13 +107,13 @@ def find_panels(
     if float(np.mean([each.quality for each in found.chosen])) < _DOUBTFUL:
         return None
     # A layout that is there leaves no room for more panels.
-    return found if layout is not None and found.layout == layout else _with_islands(found)
+    return found if layout is not None and found.layout == layout else with_islands(found)
 
 
-def _with_islands(found: Found) -> Found:
+def with_islands(found: Found, light: Light | None = None) -> Found:
     """Panels, and what else is drawn beside them as panels that cannot be cut: with more on the sheet than is
-    understood, none of it is sure."""
-    others = islands(found.frame, found.chosen)
+    understood, none of it is sure. light: on the sheet, where it is known."""
+    others = islands(found.frame, found.chosen, light)
     if not others:
         return found
     gutter = found.chosen[0].gutter

@@ -13,7 +13,7 @@ from ingest.lightness import LIGHT_OF_CODE, LUMINANCE_ROW, srgb_from_linear
 from ingest.picture import WORKING_SIDE, Picture, read_upright
 from ingest.sheet import words
 from ingest.sheet.course import Course, follow
-from ingest.sheet.finding import Closer, Found, find_panels, find_within
+from ingest.sheet.finding import Closer, Found, find_panels, find_within, with_islands
 from ingest.sheet.flatten import Flattened, flatten
 from ingest.sheet.geometry import UNIT, Points, across_to_down, quads_of, transform
 from ingest.sheet.given import as_given, check_within, matching
@@ -78,14 +78,16 @@ def read_sheet(
         found = as_given(small, [quad * scale * finer for quad in given])
     if found is None or (layout is not None and given is None and found.layout != layout):
         return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(found, layout))
-    asked = ""
     doubtful: tuple[Corners, ...] = ()
     if given is None:
         found, doubtful = _trusted(found, finer * scale)
         if not found.chosen:
             asked = words.ask_for_corners(None, layout)
             return Sheet(width, height, (), layout, None, False, 0.0, (), asked, doubtful)
-        asked = words.ask_for_others(len(doubtful)) if doubtful else ""
+    flattened = flatten(found)
+    if given is None and layout is None and not doubtful:
+        found, doubtful = _trusted(with_islands(found, flattened.light), finer * scale)
+    asked = words.ask_for_others(len(doubtful)) if doubtful else ""
     # The frame is of the smaller picture that panels were found in.
     plane = np.diag([1 / finer, 1 / finer, 1.0]) @ found.frame.to_photo
     if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
@@ -94,7 +96,6 @@ def read_sheet(
         courses = [Course.straight(given[at] * scale, plane) for at in set_at]
     else:
         courses = [follow(rgb, quad / finer, plane) for quad in found.quads()]
-    flattened = flatten(found)
     panels = [_panel(rgb, course, each, flattened, finer, scale, found, given is not None)
               for course, each in zip(courses, found.chosen, strict=True)]  # fmt: skip
     notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]

@@ -279,7 +279,8 @@ def test_what_is_drawn_beside_the_panels_is_an_island() -> None:
     assert islands(*_drawn(field, (80, 80, 360, 300), (440, 80, 720, 300))) == []
 
 
-def test_beside_an_island_no_panel_is_sure_and_its_corners_are_asked_for() -> None:
+@pytest.mark.parametrize("tone", [40.0, pytest.param(77.0, id="pale")])
+def test_beside_an_island_no_panel_is_sure_and_its_corners_are_asked_for(tone: float) -> None:
     field = np.full((600, 800), 92.0)
     y, x = np.mgrid[:600, :800]
     field[80:300, 80:360] = 30.0
@@ -288,7 +289,7 @@ def test_beside_an_island_no_panel_is_sure_and_its_corners_are_asked_for() -> No
     assert len(whole.panels) == 2
     assert not whole.doubtful
     assert min(panel.confidence for panel in whole.panels) >= 0.85
-    field[(y - 440) ** 2 + (x - 200) ** 2 < 95**2] = 40.0
+    field[(y - 440) ** 2 + (x - 200) ** 2 < 95**2] = tone
     sheet = read_sheet(png_of(field))
     assert len(sheet.panels) == 2
     assert max(panel.confidence for panel in sheet.panels) < 0.85
