@@ -296,7 +296,12 @@ def _part(part: Any, called: str) -> tuple[float, float, float, float] | None:
     if len(numbers) != 4 or any(isinstance(n, bool) or not isinstance(n, (int, float)) for n in numbers):
         message = f"In {called} the part is not four numbers."
         raise BoardsError(message)
-    x0, y0, x1, y1 = (float(number) for number in numbers)
+    try:
+        x0, y0, x1, y1 = (float(number) for number in numbers)
+    except OverflowError as error:
+        # JSON sets no bound to a whole number.
+        message = f"In {called} a number of the part is too large."
+        raise BoardsError(message) from error
     return x0, y0, x1, y1
 
 

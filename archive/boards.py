@@ -30,7 +30,7 @@ from archive.board import (
     new_id,
     record_of,
 )
-from archive.board_edits import at_least, ordered, titled, with_fields, with_removed
+from archive.board_edits import at_least, ordered, titled, with_fields
 from archive.board_rows import (
     ORDER,
     fields_of,
@@ -41,6 +41,7 @@ from archive.board_rows import (
     stood_there,
     write_changed,
 )
+from archive.board_studies import brought_back, is_whole
 from archive.boards_file import BoardsFile
 
 if TYPE_CHECKING:
@@ -137,9 +138,12 @@ class Boards:
             return read_board(connection, board)
 
     def removed(self, board: str) -> list[Leaf]:
-        """The leaves that were taken off a board, the last one first; `put_back` takes them in again."""
+        """The leaves that were taken off a board, the last one first; `put_back` takes them in again.
+
+        Those of studies that are deleted are not among them.
+        """
         with self._file.reading() as connection:
-            return removed_leaves(connection, board)
+            return [leaf for leaf in removed_leaves(connection, board) if is_whole(connection, leaf)]
 
     # -- whole boards ------------------------------------------------------------------------------------
 
@@ -202,17 +206,15 @@ class Boards:
         )
 
     def put_back(self, board: str, leaf: str) -> Board:
-        """Undo a removal: the leaf comes back to where it stood."""
+        """Undo a removal: the leaf comes back to where it stood.  Raises `NotThereError` when its study is deleted."""
 
         def changed(there: Board, connection: sqlite3.Connection) -> Board:
-            place = place_of_removed(connection, board, leaf)
-            if place is None:
+            if place_of_removed(connection, board, leaf) is None:
                 return there
             if len(there.leaves) >= MOST_LEAVES:
                 message = f"A board holds up to {MOST_LEAVES} leaves, and this one is full."
                 raise BoardsError(message)
-            back = next(each for each in removed_leaves(connection, board) if each.leaf == leaf)
-            return replace(there, leaves=(*there.leaves[:place], back, *there.leaves[place:]))
+            return brought_back(connection, there, leaf)
 
         return self._change(board, changed)
 
@@ -256,7 +258,7 @@ class Boards:
         prefix = "" if leaf is None else f"{leaf}/"
         with self._file.writing() as connection:
             there = at_least(read_board(connection, board), version)
-            whole = with_removed(connection, there, leaf)
+            whole = brought_back(connection, there, leaf)
             wanted = with_fields(whole, fields, leaf)
             here, asked = fields_of(whole), fields_of(wanted)
             touched, clash = {}, whole is not there

@@ -12,15 +12,17 @@ import datetime
 import io
 import json
 import sqlite3
+import threading
 import unicodedata
 from contextlib import closing
 from dataclasses import dataclass
 from typing import Any, Literal
+from weakref import WeakSet
 
 from PIL import Image
 
 from archive.board import BoardsError, new_id
-from archive.boards import Boards
+from archive.board_studies import take_off
 from archive.boards_file import BoardsFile
 from archive.placing import Belonging
 from ingest.reading import READING_VERSION, Reading
@@ -33,6 +35,18 @@ MOST = 5000
 """Studies that one file may hold."""
 
 Which = Literal["picture", "map3"]
+
+_PATIENCE = 3.0
+"""Seconds for which emptying the journal waits until nobody reads or writes the file."""
+
+_emptied: WeakSet[BoardsFile] = WeakSet()
+"""Files whose journal was emptied after the last deletion by this program; of others nobody knows."""
+
+_emptying = threading.Lock()
+
+
+class TracesLeft(BoardsError):
+    """Studies are deleted, but the journal beside the file could not be emptied of them yet."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +76,9 @@ class Practice:
 
     def __init__(self, file: BoardsFile) -> None:
         self._file = file
+        # Here or in a program that has ended, a deletion may have had to leave the journal as it was.
+        if file not in _emptied:
+            _empty_journal(file, patience=0.0)
 
     def keep(
         self,
@@ -133,6 +150,8 @@ class Practice:
         """Delete a study for good, with all that was derived from it; it leaves every board. Whether there was one.
 
         What is deleted is overwritten in the file, and the journal is emptied, so that nothing of it stays readable.
+        Raises `TracesLeft` when the study is deleted but somebody reads for so long that the journal cannot be emptied;
+        whoever opens or deletes kept studies later empties it.
         """
         return self._forget("study = ?", study) > 0
 
@@ -145,18 +164,35 @@ class Practice:
             connection.execute("PRAGMA secure_delete = ON")
             gone = [row[0] for row in connection.execute(f"SELECT study FROM studies WHERE {where}", (value,))]
             connection.execute(f"DELETE FROM studies WHERE {where}", (value,))
-            shown = [
-                (row["board"], row["leaf"])
-                for study in gone
-                for row in connection.execute("SELECT board, leaf FROM shown_on_boards WHERE study = ?", (study,))
-            ]
-        boards = Boards(self._file)
-        for board, leaf in dict.fromkeys(shown):
-            boards.remove(board, leaf)
-        if gone:
-            with closing(sqlite3.connect(self._file.file)) as connection:
-                connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            take_off(connection, gone)
+        if (gone or self._file not in _emptied) and not _empty_journal(self._file, _PATIENCE) and gone:
+            message = (
+                "What you deleted is gone, also from every board. But boards or kept studies were being read then, so "
+                f"a copy may still lie in {self._file.file.name}-wal beside the archive. Open the kept studies again "
+                "in a minute, and it is removed there too."
+            )
+            raise TracesLeft(message)
         return len(gone)
+
+
+def _empty_journal(file: BoardsFile, patience: float) -> bool:
+    """Bring everything from the journal into the file and cut the journal to nothing; whether that could be done.
+
+    It cannot while others read or write; they are waited for, ``patience`` seconds.
+    """
+    _emptied.discard(file)
+    if not _emptying.acquire(timeout=patience):
+        return False
+    try:
+        with closing(sqlite3.connect(file.file, timeout=patience)) as connection:
+            (busy, _, _) = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if not busy:
+            _emptied.add(file)
+    except sqlite3.Error:
+        busy = 1
+    finally:
+        _emptying.release()
+    return not busy
 
 
 def _kept(row: sqlite3.Row) -> Kept:

@@ -56,7 +56,8 @@ def unpack(file: Path, folder: Path, *, on_progress: OnProgress | None = None) -
         # A folder for a single person's eyes is what mkdtemp makes; an archive is as open as its neighbours.
         beside.chmod(0o755)
         beside.rename(folder)
-    except (zipfile.BadZipFile, NotImplementedError, EOFError, RuntimeError) as error:
+    # A name that is not in the letters it is said to be in gives the fourth.
+    except (zipfile.BadZipFile, NotImplementedError, EOFError, UnicodeDecodeError, RuntimeError) as error:
         raise _refusal(file, f"it is damaged or no packed archive ({error})") from error
     except OSError as error:
         message = f"{file} could not be unpacked into {folder} ({error.strerror or error})."
@@ -97,7 +98,7 @@ def _about(packed: zipfile.ZipFile, file: Path) -> int:
     try:
         about = json.loads(packed.read(ABOUT))
         form, works = int(about["format"]), int(about["works"])
-    except (KeyError, TypeError, ValueError, RecursionError) as error:
+    except (KeyError, TypeError, ValueError, OverflowError, RecursionError) as error:
         raise _refusal(file, f"its {ABOUT} cannot be read") from error
     if form > FORMAT:
         raise _refusal(file, "a newer Blotbook packed it, and this one cannot read it")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from archive.commands.options import host_option, port_option, workers_option
+from archive.commands.options import port_option, workers_option
 from archive.demo import FOLDER
 
 
@@ -21,15 +21,17 @@ from archive.demo import FOLDER
     show_default=True,
     help="The folder to make the archive in.",
 )
-@host_option
 @port_option
 @workers_option
 @click.option("--no-serve", is_flag=True, help="Only make the archive; do not show it.")
-def demo(archive: Path, host: str, port: int, workers: int, no_serve: bool) -> None:
+def demo(archive: Path, port: int, workers: int, no_serve: bool) -> None:
     """Make an archive of the paintings that come with Blotbook, and show it in the browser.
 
     It takes about half a minute on two processors; when the archive is there already, only a moment. The address
     of the pages is printed at the end. Try the studies on the page 'Find', or one of your own.
+
+    The pages can be reached from this computer alone. To show them to a class, make the archive with --no-serve and
+    use 'blotbook serve --mode classroom'.
     """
     from archive.commands.ingest import run_ingest, say_summary
     from archive.commands.serve import run_server
@@ -43,4 +45,4 @@ def demo(archive: Path, host: str, port: int, workers: int, no_serve: bool) -> N
         click.echo("To match a study from here:")
         click.echo(f"    blotbook match {shlex.quote(path)} --archive {shlex.quote(str(archive))} --count 5")
     if not no_serve:
-        run_server(archive, host, port)
+        run_server(archive, "127.0.0.1", port)

@@ -36,18 +36,6 @@ def workers_option(function: _Function) -> _Function:
     )(function)
 
 
-def host_option(function: _Function) -> _Function:
-    """``--host ADDRESS``."""
-    return click.option(
-        "--host",
-        default="127.0.0.1",
-        show_default=True,
-        metavar="ADDRESS",
-        help="The address to serve at. The one preset reaches this computer alone; with 0.0.0.0 everybody in "
-        "the same network can look.",
-    )(function)
-
-
 def port_option(function: _Function) -> _Function:
     """``--port N``."""
     return click.option(

@@ -6,13 +6,13 @@ when it breaks.  What comes back are numbers::
 
     desk = Desk()
     reading = await desk.ask("study", data, True)        # DeskProblem with one clear sentence
-    rgb, size = await desk.ask("upright", data, 1200)
+    seen = await desk.ask("sheet", data, 1600, None, (), False, 12)
 
 Who comes while all workers are busy stands in line; `Turn.place` says where.
 """
 
 from archive.desk.line import Desk, DeskFull, Turn, standing
-from archive.desk.seen import SeenSheet
+from archive.desk.seen import SeenPlace, SeenSheet
 from archive.desk.worker import DeskProblem
 
-__all__ = ["Desk", "DeskFull", "DeskProblem", "SeenSheet", "Turn", "standing"]
+__all__ = ["Desk", "DeskFull", "DeskProblem", "SeenPlace", "SeenSheet", "Turn", "standing"]

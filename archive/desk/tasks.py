@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -10,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from archive.desk.seen import SeenSheet
+from archive.desk.seen import SeenPlace, SeenSheet
+from archive.placing import Placer
+from archive.proposals import Part, crop, propose
 from ingest.picture import read_upright
 from ingest.picture_file import UnreadablePicture, picture_size
 from ingest.reading import Reading, read, read_tone
@@ -29,12 +32,6 @@ def study(data: bytes, trim: bool) -> Reading:
     return read(data, trim=trim)
 
 
-def upright(data: bytes, side: int) -> tuple[NDArray[np.uint8], tuple[int, int]]:
-    """A picture upright and in sRGB, as `ingest.picture.read_upright` gives it.  Raises `UnreadablePicture`."""
-    _check(data)
-    return read_upright(data, side)
-
-
 def sheet(
     data: bytes,
     side: int,
@@ -43,7 +40,7 @@ def sheet(
     of_sheet: bool,
     most: int,
 ) -> SeenSheet:
-    """A photographed sheet, its first ``most`` panels read; with 0 the photo alone.
+    """A photographed sheet, its first ``most`` panels read, with a note where there are more; with 0 the photo alone.
 
     side: longest side, px, of the photo that is sent back. quads: corners given by hand, in shares of the photo.
     of_sheet: whether the first are those of the whole sheet.  Raises `UnreadablePicture`.
@@ -67,7 +64,43 @@ def sheet(
         raise
     except ValueError as error:
         return SeenSheet(photo, None, (), str(error))
+    if len(found.panels) > most:
+        note = f"The photo shows more than {most} panels. The first {most} are read here; photograph the others apart."
+        found = dataclasses.replace(found, notes=(*found.notes, note))
     return SeenSheet(photo, found, tuple(read_tone(panel_picture(panel)) for panel in found.panels[:most]), "")
+
+
+def place(
+    data: bytes,
+    side: int,
+    aspect: float,
+    at: tuple[float, float, float],
+    most: int,
+    placer: Placer | None,
+    like: tuple[str, NDArray[np.float32]] | None,
+) -> SeenPlace:
+    """A photo of a place through a viewfinder of the format ``aspect``, width to height; ``most`` crops are looked for.
+
+    side: longest side, px, of the photo that is sent back. at: how far across and down of the room there is, and its
+    size as a share of the largest crop of its format; 0..1. placer, like: as `archive.proposals.propose` takes them.
+    Raises `UnreadablePicture`.
+    """
+    _check(data)
+    rgb, _ = read_upright(data, side)
+    picture = Image.fromarray(rgb)
+    picture.thumbnail((side, side), Image.Resampling.LANCZOS)
+    photo = np.asarray(picture)
+    part = _framed(picture.width / picture.height, aspect, at)
+    proposals = propose(photo, aspect, count=most, placer=placer, like=like) if most else None
+    return SeenPlace(photo, part, read_tone(crop(photo, part)), proposals)
+
+
+def _framed(photo: float, aspect: float, at: tuple[float, float, float]) -> Part:
+    """The crop that `place` is asked for, in 0..1 of a photo of so much width to height."""
+    across, down, size = at
+    width, height = min(1.0, aspect / photo) * size, min(1.0, photo / aspect) * size
+    x, y = (1 - width) * across, (1 - height) * down
+    return x, y, x + width, y + height
 
 
 def _encoded(picture: Image.Image) -> bytes:
@@ -87,4 +120,4 @@ def _check(data: bytes) -> None:
         raise UnreadablePicture(message)
 
 
-TASKS: Mapping[str, Callable[..., Any]] = {"study": study, "upright": upright, "sheet": sheet}
+TASKS: Mapping[str, Callable[..., Any]] = {"study": study, "sheet": sheet, "place": place}

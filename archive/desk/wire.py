@@ -17,7 +17,7 @@ MOST_BYTES = 512 * 1024 * 1024
 """Largest answer that is taken."""
 
 _LENGTH = struct.Struct(">Q")
-_OURS = ("ingest.", "archive.desk.seen")
+_OURS = ("ingest.", "archive.desk.seen", "archive.placing", "archive.proposals")
 _PLAIN = {
     ("numpy", "dtype"),
     ("numpy", "ndarray"),

@@ -13,6 +13,7 @@ from archive.modes import BOARDS, LEAVES
 from archive.pages.boards import board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, need, page, path_part
 from archive.pages.language import say
+from archive.pages.numbers import whole_number
 from archive.pages.permits import house_of, may
 from archive.pages.room import Room, need_room
 from archive.pages.shown import ShownLeaf, leaves_of, way_words
@@ -94,10 +95,10 @@ def _version(form: Any) -> int:
 
 
 def _number(form: Any, name: str) -> int:
-    text = text_of(form, name)
-    if not (text.isascii() and text.lstrip("-").isdigit() and len(text) < 16):
+    number = whole_number(text_of(form, name))
+    if number is None:
         raise Problem(say("That form did not arrive whole; please load the page again."))
-    return int(text)
+    return number
 
 
 def _conflict(datasette: Any, conflict: BoardConflict) -> Page:

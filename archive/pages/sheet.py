@@ -87,7 +87,8 @@ async def sheet(datasette: Any, request: Any) -> Page:
 async def _asked(form: Any) -> _Asked:
     data, _ = await picture_in(form)
     layout = str(form.get("layout") or "")
-    corners = tuple(_quad(str(text)) for text in form.getlist("corners")[:_MOST_PANELS] if str(text).strip())
+    # One more than are read, so that it can be said that there are more.
+    corners = tuple(_quad(str(text)) for text in form.getlist("corners")[: _MOST_PANELS + 1] if str(text).strip())
     what = str(form.get("do") or "")
     return _Asked(
         data,

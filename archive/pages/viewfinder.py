@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from archive.choosing import tell_apart
+from archive.desk import SeenPlace
 from archive.formats import FIRST, FORMATS
 from archive.modes import SHOW
 from archive.pages.frame import Page, Problem, is_twin, page
@@ -20,8 +19,8 @@ from archive.pages.pad import format_words
 from archive.pages.room import Room, need_room
 from archive.pages.student import Small, in_thread, number_in, small, small_data, ways
 from archive.pages.upload import MEGABYTES, as_data_url, at_desk, carried, open_form, picture_in
-from archive.proposals import Part, Proposal, crop, pattern_of, propose
-from ingest.reading import Reading, read_tone
+from archive.placing import Placer
+from archive.proposals import Part, Proposal, pattern_of
 
 _SIDE = 1200
 """Longest side, px, of the photo that the page carries."""
@@ -43,14 +42,6 @@ class _Set:
     size: float
     near: str
 
-    def part(self, photo: float) -> Part:
-        """The crop in 0..1 of a photo of so much width to height."""
-        width, height = FORMATS[self.format]
-        aspect = width / height
-        w, h = min(1.0, aspect / photo) * self.size, min(1.0, photo / aspect) * self.size
-        x, y = (1 - w) * self.across, (1 - h) * self.down
-        return x, y, x + w, y + h
-
 
 @page("GET", "HEAD", "POST", needs=SHOW)
 async def viewfinder(datasette: Any, request: Any) -> Page:
@@ -66,13 +57,12 @@ async def viewfinder(datasette: Any, request: Any) -> Page:
         if not data:
             message = say("Choose a photo of a place first.")
             raise Problem(message)
-        rgb, _ = await at_desk(room, "upright", data, _SIDE)
-        seen = await in_thread(room, _look, room, rgb, setting, looking)
+        seen = await _look(room, data, setting, looking)
     except Problem as problem:
         if is_twin(request):
             raise
         return _form_page(datasette, problem)
-    answer: Page = await in_thread(room, _page, datasette, room, setting, *seen)
+    answer: Page = await in_thread(room, _page, datasette, room, setting, seen)
     return answer
 
 
@@ -87,19 +77,19 @@ def _setting(form: Any) -> _Set:
     )
 
 
-def _look(
-    room: Room, rgb: NDArray[np.uint8], setting: _Set, looking: bool
-) -> tuple[Image.Image, Reading, tuple[Proposal, ...] | None]:
-    photo = Image.fromarray(rgb)
-    photo.thumbnail((_SIDE, _SIDE), Image.Resampling.LANCZOS)
-    pixels = np.asarray(photo)
-    reading = read_tone(crop(pixels, setting.part(photo.width / photo.height)))
-    if not looking:
-        return photo, reading, None
+async def _look(room: Room, data: bytes, setting: _Set, looking: bool) -> SeenPlace:
     width, height = FORMATS[setting.format]
-    pattern = pattern_of(room.archive, setting.near) if setting.near else None
-    like = None if pattern is None else (setting.near, pattern)
-    return photo, reading, propose(pixels, width / height, count=_PROPOSALS, placer=room.placer, like=like)
+    at = (setting.across, setting.down, setting.size)
+    placer, like = await in_thread(room, _wished, room, setting.near) if looking else (None, None)
+    most = _PROPOSALS if looking else 0
+    seen: SeenPlace = await at_desk(room, "place", data, _SIDE, width / height, at, most, placer, like)
+    return seen
+
+
+def _wished(room: Room, near: str) -> tuple[Placer, tuple[str, Any] | None]:
+    """What places crops, and the arrangement that they are to come near to with its mean pattern."""
+    pattern = pattern_of(room.archive, near) if near else None
+    return room.placer, None if pattern is None else (near, pattern)
 
 
 def _form_page(datasette: Any, problem: Problem | None = None) -> Page:
@@ -122,13 +112,11 @@ def _page(
     datasette: Any,
     room: Room,
     setting: _Set,
-    photo: Image.Image,
-    reading: Reading,
-    proposals: tuple[Proposal, ...] | None,
+    seen: SeenPlace,
 ) -> Page:
+    photo, part, reading, proposals = Image.fromarray(seen.photo), seen.part, seen.reading, seen.proposals
     nearest = room.placer.nearest(reading)
-    part = setting.part(photo.width / photo.height)
-    seen = small(datasette, reading, say("What the viewfinder frames"), nearest)
+    framed = small(datasette, reading, say("What the viewfinder frames"), nearest)
     apart = tell_apart([each.reading.measures for each in proposals]) if proposals else []
     cards = [_card(datasette, number, each, apart[number - 1]) for number, each in enumerate(proposals or (), 1)]
     return Page(
@@ -169,7 +157,7 @@ def _page(
                 for name, (width, height) in FORMATS.items()
             ],
             "nears": [{"slug": row["slug"], "name": row["name"]} for row in room.archive.arrangements()],
-            "seen": seen,
+            "seen": framed,
             "proposals": cards,
             "looked": proposals is not None,
         },

@@ -13,6 +13,7 @@ from archive.errors import ArchiveError
 from archive.pages.frame import Page, Problem, page
 from archive.pages.language import later, say
 from archive.pages.leaves import leaf, summary, table_url, turning
+from archive.pages.numbers import whole_number
 from archive.pages.room import Room, need_room
 from archive.pages.words import century_words
 from archive.store import Work
@@ -159,8 +160,8 @@ def _said(name: str, value: str, names: Mapping[str, Mapping[str, str]]) -> str:
         return say("of none clearly")
     if name in names:
         return names[name].get(value, value)
-    if name == "century" and value.lstrip("-").isdigit():
-        return century_words(int(value))
+    if name == "century" and (century := whole_number(value)) is not None:
+        return century_words(century)
     if name.endswith("_masses") and value == str(MANY_MASSES):
         return say("%(count)s or more", count=value)
     return value

@@ -130,6 +130,7 @@ async def test_leaves_are_changed_moved_removed_and_put_back(datasette: Any, boa
         {"do": "nothing"}, {"do": "words", "version": "x", "aim": "a"}, {"do": "words", "version": "99", "aim": "a"},
         {"do": "words", "version": "1", "title": " "}, {"do": "words", "version": "1", "notes": "x" * 20001},
         {"do": "leaf", "leaf": "none", "version": "1", "note": "n"}, {"do": "move", "leaf": "x", "place": "1e9"},
+        {"do": "move", "leaf": "x", "place": "--5"}, {"do": "words", "version": "--5", "aim": "a"},
         {},
     ],
 )  # fmt: skip

@@ -111,6 +111,7 @@ def test_a_board_comes_back_from_the_file_as_it_was(boards: Boards) -> None:
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w", "part": [0, 0, 2, 1]}]}]}, "0 to 1"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w", "part": [0, 0, True, 1]}]}]}, "four numbers"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w", "part": [0, 0, float("nan"), 1]}]}]}, "0 to 1"),
+        ({"leaves": [{"leaf": "a", "shown": [{"work": "w", "part": [0, 0, 10**400, 1]}]}]}, "too large"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w", "record": {"title": 3}}]}]}, "texts"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w"}], "showing": ["four"]}]}, "four"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w"}], "showing": []}]}, "at least one"),

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import datetime
 import io
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +15,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from archive.board import BoardsError, Leaf, Shown, new_id
+from archive.board import BoardsError, Leaf, NotThereError, Shown, new_id
 from archive.boards import Boards
 from archive.boards_file import BoardsFile
 from archive.looking_back import look_back
 from archive.placing import Belonging
-from archive.practice import Kept, Practice
+from archive.practice import Kept, Practice, TracesLeft
 from ingest.reading import read
 
 DAY = datetime.date(2026, 3, 5)
@@ -93,6 +97,81 @@ def test_deleting_leaves_nothing_behind(file: BoardsFile) -> None:
     assert goes.sentence == stays.sentence, "the sentence alone tells nothing here"
     assert there.count(inside) == (practice.picture(stays.study) or b"").count(inside)
     assert not practice.forget(goes.study)
+
+
+@contextmanager
+def somebody_reads(file: BoardsFile) -> Iterator[None]:
+    """Another program in the middle of reading: what it began to see must stay readable to it."""
+    with closing(sqlite3.connect(file.file, isolation_level=None, check_same_thread=False)) as other:
+        other.execute("BEGIN")
+        other.execute("SELECT count(*) FROM studies").fetchone()
+        yield
+
+
+def test_what_a_reader_held_is_told_and_goes_later(file: BoardsFile, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("archive.practice._PATIENCE", 0.05)
+    practice = Practice(file)
+    first, second = (practice.keep(read(photo()), nickname=f"Wren of the {name}") for name in ("reeds", "hedge"))
+    with somebody_reads(file), pytest.raises(TracesLeft, match=r"gone, also from every board.*boards\.db-wal"):
+        practice.forget(first.study)
+    assert practice.all() == [second]
+    assert b"Wren of the reeds" in on_disk(file)
+    assert not practice.forget(first.study)
+    assert b"Wren of the reeds" not in on_disk(file), "the next deletion empties the journal"
+    with somebody_reads(file), pytest.raises(TracesLeft):
+        practice.forget_all("Wren of the hedge")
+    assert b"Wren of the hedge" in on_disk(file)
+    with BoardsFile.open(file.file.parent) as again:
+        Practice(again)
+        assert b"Wren of the hedge" not in on_disk(file), "so does whoever opens the studies next"
+
+
+def test_a_reader_who_is_soon_done_is_waited_for(file: BoardsFile) -> None:
+    practice = Practice(file)
+    kept = practice.keep(read(photo()), nickname="Wren of the reeds")
+    with ExitStack() as reading:
+        reading.enter_context(somebody_reads(file))
+        ends = threading.Timer(0.2, reading.close)
+        ends.start()
+        assert practice.forget(kept.study)
+        ends.join()
+    assert b"Wren of the reeds" not in on_disk(file)
+
+
+def test_a_study_and_its_leaves_go_together_or_not_at_all(file: BoardsFile, monkeypatch: pytest.MonkeyPatch) -> None:
+    practice, boards = Practice(file), Boards(file)
+    kept = practice.keep(read(photo()))
+    board = boards.make("Evening class", leaves=[Leaf(new_id(), (Shown(study=kept.study),)) for _ in range(2)])
+
+    def broken(*_: object) -> None:
+        raise RuntimeError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("archive.board_studies.write_changed", broken)
+        with pytest.raises(RuntimeError):
+            practice.forget(kept.study)
+    assert practice.all() == [kept]
+    assert boards.get(board.board) == board
+    assert practice.forget(kept.study)
+    assert boards.get(board.board).leaves == ()
+
+
+def test_a_leaf_of_a_deleted_study_does_not_come_back(file: BoardsFile) -> None:
+    practice, boards = Practice(file), Boards(file)
+    goes, stays = (practice.keep(read(photo()), title=title) for title in ("Kettle", "Lamp"))
+    leaves = [Leaf(new_id(), (Shown(study=kept.study),)) for kept in (goes, goes, stays)]
+    board = boards.make("Evening class", leaves=leaves)
+    boards.remove(board.board, leaves[0].leaf)
+    boards.remove(board.board, leaves[2].leaf)
+    practice.forget(goes.study)
+    assert boards.removed(board.board) == [leaves[2]]
+    for leaf in leaves[:2]:
+        with pytest.raises(NotThereError, match=r"not kept here any more"):
+            boards.put_back(board.board, leaf.leaf)
+        with pytest.raises(NotThereError, match=r"not kept here any more"):
+            boards.change_leaf(board.board, leaf.leaf, 1, note="Still here?")
+    assert boards.put_back(board.board, leaves[2].leaf).leaves == (leaves[2],)
+    assert boards.count() == 1
 
 
 def test_all_of_a_nickname_go_at_once(file: BoardsFile) -> None:

@@ -181,6 +181,18 @@ async def test_the_panels_within_given_corners_are_laid_side_by_side(datasette: 
 
 
 @pytest.mark.asyncio
+async def test_panels_beyond_those_that_are_read_are_told(datasette: Any) -> None:
+    photo = as_bytes(Image.fromarray(np.tile(np.uint8([70, 225]), (640, 400))).convert("RGB"))
+    spots = [(x, y) for y in (5, 35, 65) for x in (3, 22, 41, 60, 79)]
+    corners = [f"{x},{y} {x + 15},{y} {x + 15},{y + 25} {x},{y + 25}" for x, y in spots]
+    for count, told in ((12, 0), (13, 1), (15, 1)):
+        asked = {"do": "corners", "whole": "0", "corners": corners[:count]}
+        twin = (await post(datasette, "/-/sheet.json", photo, **asked)).json()
+        assert len(twin["panels"]) == 12
+        assert sum("more than 12 panels. The first 12 are read" in note for note in twin["notes"]) == told
+
+
+@pytest.mark.asyncio
 async def test_nothing_is_lost_when_no_panels_are_found(datasette: Any) -> None:
     even = as_bytes(Image.new("RGB", (400, 300), (150, 150, 150)))
     page = await post(datasette, "/-/sheet", even)
@@ -234,6 +246,20 @@ async def test_proposals_can_be_set_and_say_why(datasette: Any, folder: Path) ->
     back = {"format": "1x1", "across": across, "down": down, "size": size}
     again = (await post(datasette, "/-/viewfinder.json", picture, **back)).json()
     assert again["part"] == pytest.approx(twin["proposals"][0]["part"], abs=0.01)
+
+
+@pytest.mark.asyncio
+async def test_the_viewfinder_has_all_pictures_read_at_the_desk(
+    datasette: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def here(*_: object, **__: object) -> None:
+        pytest.fail("a picture was read by the server")
+
+    for name in ("archive.proposals.read_tone", "archive.proposals.crop", "ingest.reading.read_tone"):
+        monkeypatch.setattr(name, here)
+    twin = (await post(datasette, "/-/viewfinder.json", study(), format="1x1", do="propose")).json()
+    assert twin["reading"]["sentence"]
+    assert twin["proposals"]
 
 
 @pytest.mark.asyncio

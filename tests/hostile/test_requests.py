@@ -55,7 +55,8 @@ PATHS = [
     "/-/find?example=../../etc/passwd", "/-/search?q=" + quote(MARK), "/-/search?q=" + quote("' OR 1=1 --"),
     "/-/search?q=" + quote('" NEAR("'), "/-/search?q=%00", "/-/search?q=" + "(" * 5000, "/-/search?q=" + "a*" * 3000,
     "/-/search?q=" + "x" * 17_000, "/-/search?q=a&_next=" + quote(MARK), "/-/search?_next=-1", "/-/search?_next=99999999999",
-    "/-/search?q=%ff%fe", "/-/field?part=nan,nan,nan,nan", "/-/field?part=1e999", "/-/field?pick=" + quote(MARK),
+    "/-/search?q=%ff%fe", "/-/works?century=--5", "/-/works?century=%C2%B2", "/-/works?century=" + "9" * 9000,
+    "/-/field?part=nan,nan,nan,nan", "/-/field?part=1e999", "/-/field?pick=" + quote(MARK),
     "/-/gather?work=" + quote(MARK), "/-/gather?work=x@nan,nan,nan,nan", "/-/gather?" + "work=a&" * 2000,
     "/-/compare?example=harbour-at-evening&beside=" + quote("x@9,9,9,9"), "/-/compare?beside=" + "9" * 9000,
     "/-/compare?example=harbour-at-evening&beside=" + quote(MARK), "/-/surround", "/-/about?" + "&" * 15_000,
@@ -268,6 +269,7 @@ BOARD_FILES: dict[str, bytes] = {
     "many-leaves": json.dumps({"format": "blotbook-board", "version": 1, "title": "x", "leaves": [{}] * 50_000}).encode(),
     "twice-the-key": b'{"title": "a", "title": {"b": 1}}', "wrong-types": json.dumps({"format": 1, "board": [], "title": {}, "leaves": "x"}).encode(),
     "path-as-id": json.dumps({"format": "blotbook-board", "board": "../../x", "title": "t", "leaves": []}).encode(),
+    "huge-part": json.dumps({"format": "blotbook board", "format_version": 1, "board": "b", "title": "t", "leaves": [{"leaf": "l", "shown": [{"work": "w", "part": [10**400, 0, 1, 1]}]}]}).encode(),
     "lone-surrogate": b'{"title": "\\ud800"}', "null-in-title": b'{"title": "a\\u0000b"}',
 }  # fmt: skip
 
