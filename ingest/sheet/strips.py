@@ -34,6 +34,9 @@ _LIGHTER = 1.1
 _COLOURED = 0.16
 """Difference between the logarithms of red and blue from which a material is coloured."""
 
+_WARM = 0.3
+"""The same for paper beside blue tape, from which it is toned: white paper is yellowish, and light may be warm."""
+
 _Bools = NDArray[np.bool_]
 _Numbers = NDArray[np.float64]
 
@@ -72,7 +75,8 @@ def material(linear: FloatArray, light: Light, chosen: list[Rectangle], plain: _
     own = _colour(light)
     # Tape ends, and what lies beyond it is another material; paper goes on to its edge.
     other = beyond is not None and abs(float(np.log(beyond @ row))) > 0.05
-    paper_beyond = beyond is not None and float(beyond @ row) > 1.05 and _tint(beyond * own) < _COLOURED
+    warmest = _WARM if _tint(own) < -_COLOURED else _COLOURED
+    paper_beyond = beyond is not None and float(beyond @ row) > 1.05 and _tint(beyond * own) < warmest
     lighter = float(lights @ row)
     if paper_beyond and beyond is not None and lighter > _LIGHTER * float(beyond @ row):
         # Lights that are lighter than the paper around the tape are chalk, and the paper is toned.

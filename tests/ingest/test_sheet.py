@@ -17,7 +17,15 @@ from PIL import Image
 from sheet_checks import compare, jaccard, proportions, rotated, turned_back, wash_error
 from sheet_maker import Difficulty, MadePhoto, make_photo
 
-from ingest.lightness import srgb_lightness
+from ingest.lightness import (
+    LIGHT_OF_CODE,
+    LUMINANCE_ROW,
+    lightness_CIE1976,
+    linear_from_srgb,
+    luminance_CIE1976,
+    srgb_from_linear,
+    srgb_lightness,
+)
 from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
 from ingest.sheet import Sheet, finding, panel_picture, read_sheet, reader
@@ -32,6 +40,7 @@ from ingest.sheet.looks import look_at
 from ingest.sheet.order import missing_cells, reading_order
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.shine import filled, shining
+from ingest.sheet.strips import WHITE
 
 SIZE = (1000, 750)
 SEEDS: tuple[tuple[Difficulty, int], ...] = (
@@ -251,6 +260,24 @@ def test_a_panel_cut_short_is_drawn_out_to_where_its_sides_end() -> None:
     left, top, right, bottom = whole.tolist()
     true = Rectangle((left, top, right, bottom), (1.0,) * 4, (93.0, 0.0, 0.0), 1.0)
     assert to_their_ends(frame, [true]) == [true]
+
+
+def test_a_wash_in_blue_tape_is_read_against_warm_paper_around_the_tape() -> None:
+    """By hand: cream paper in warm light, so red is a quarter more than blue in it; the wash reflects four tenths of
+    it, of which CIE 1976 makes L* 66 where the paper has `WHITE`."""
+    paper = linear_from_srgb(np.array([238, 230, 212]) / 255)
+    assert 0.16 < np.log(paper[0] / paper[2]) < 0.3
+    photo = np.full((640, 520, 3), 0.25) * [1.1, 1.0, 0.9]
+    photo[40:600, 40:480] = paper
+    photo[90:550, 90:430] = linear_from_srgb(np.array([70, 146, 198]) / 255)
+    photo[120:520, 120:400] = 0.4 * paper
+    stream = io.BytesIO()
+    Image.fromarray(np.rint(255 * srgb_from_linear(photo)).astype(np.uint8)).save(stream, "PNG")
+    (panel,) = read_sheet(stream.getvalue()).panels
+    seen = lightness_CIE1976(LIGHT_OF_CODE[panel.rgb] @ np.asarray(LUMINANCE_ROW))
+    expected = float(lightness_CIE1976(0.4 * float(luminance_CIE1976(WHITE))))
+    assert expected == pytest.approx(66, abs=0.5)
+    assert float(np.median(seen)) == pytest.approx(expected, abs=3.0)
 
 
 def test_what_begins_where_the_gutter_ends_is_no_side_that_runs_on() -> None:
