@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from ingest import profile as profiles
@@ -12,6 +15,18 @@ _AT_ONCE = 1 << 16
 """Pixels whose luminance is looked up at once."""
 
 _PAPER = 255
+
+_BITS, _MEANING, _WHITE_IS_ZERO, _NUMBERS, _SIGNED = 258, 262, 0, 339, 2
+"""Of TIFF 6.0: the tags BitsPerSample, PhotometricInterpretation and SampleFormat, with a value of each of the last."""
+
+_BRIGHT = 99.0
+"""The percentile that tells the scale of values: a stray light or a few are not to make all the rest dark."""
+
+_OVERSHOOT = 2.0
+"""By how much values may pass their white: sharpening, and grain about white paper, do so at more than a few pixels."""
+
+_DIMMEST = 1 / 16
+"""The share of all that whole numbers can hold from which they are taken to be meant for all of it."""
 
 
 def colour_managed(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, FloatArray, str]:
@@ -26,8 +41,7 @@ def colour_managed(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, 
         codes = np.asarray(image)
         curves = _curves_or_assumed(icc, grey=True)
         luminance = np.interp(codes, np.arange(256), curves.curves[0]).astype(np.float32)
-        shown = Image.fromarray(np.rint(codes).astype(np.uint8)).convert("RGB")
-        return shown, luminance, curves.name
+        return _rounded(image).convert("RGB"), luminance, curves.name
     if icc is not None:
         try:
             embedded = profiles.tone_curves(icc)
@@ -44,6 +58,17 @@ def colour_managed(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, 
         shown = image.convert("RGB")
         return shown, _luminance(shown, profiles.SRGB), "CMYK without a profile, read by plain subtraction"
     return image, _luminance(image, profiles.SRGB), profiles.SRGB.name
+
+
+def plain_rgb(image: Image.Image) -> Image.Image:
+    """A decoded picture of any mode in RGB, on paper and whole in its tones, without heed of profiles: for counting
+    colours and not for judging them."""
+    image = _on_paper(image)
+    return (_rounded(image) if image.mode == "F" else image).convert("RGB")
+
+
+def _rounded(image: Image.Image) -> Image.Image:
+    return Image.fromarray(np.rint(np.asarray(image)).astype(np.uint8))
 
 
 def _curves_or_assumed(icc: bytes | None, *, grey: bool) -> profiles.ToneCurves:
@@ -68,21 +93,49 @@ def _is_srgb(curves: profiles.ToneCurves | None) -> bool:
 
 def _on_paper(image: Image.Image) -> Image.Image:
     """Deep and palette pictures made plain; transparency laid on white paper."""
-    if image.mode in ("I;16", "I;16L", "I;16B", "I"):
-        deep = np.asarray(image).astype(np.float32)
-        return Image.fromarray(deep * np.float32(255 / 65535))
-    if image.mode == "F":
-        deep = np.asarray(image)
-        top = float(np.nanmax(deep)) if deep.size else 0.0
-        full = 1.0 if top <= 1.0 else 255.0 if top <= 255.0 else 65535.0
-        return Image.fromarray(np.nan_to_num(np.clip(deep / full, 0, 1) * 255).astype(np.float32))
-    if image.mode == "1":
-        return image.convert("L")
+    if image.mode in ("I;16", "I;16L", "I;16B", "I", "F"):
+        return Image.fromarray(_deep_codes(image))
     if image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info:
         layer = image.convert("RGBA")
         paper = Image.new("RGBA", layer.size, (_PAPER, _PAPER, _PAPER, 255))
         return Image.alpha_composite(paper, layer).convert("RGB")
-    return image
+    return image.convert("L") if image.mode == "1" else image
+
+
+def _deep_codes(image: Image.Image) -> FloatArray:
+    """Greys of more than eight bits as (h, w) float32 codes 0..255. What is no number is black, as nothing is there."""
+    values = np.asarray(image)
+    tags = getattr(image, "tag_v2", {})
+    bits = int(tags.get(_BITS, (16,))[0])
+    signed = tags.get(_NUMBERS, (1,))[0] == _SIGNED
+    if image.mode == "I" and bits == 32 and not signed:
+        # The decoder keeps the bits, but has no mode for numbers without a sign.
+        values = values.view(np.uint32)
+    full = _white_of(values) if image.mode == "F" or bits == 32 else 2.0 ** (bits - signed) - 1
+    codes = values.astype(np.float32)
+    codes *= np.float32(255 / full)
+    np.clip(codes, 0, 255, out=codes)
+    if tags.get(_MEANING) == _WHITE_IS_ZERO:
+        # The decoder turns such greys round up to eight bits, and leaves deeper ones to us.
+        np.subtract(255, codes, out=codes)
+    if isinstance(image.info.get("transparency"), int):
+        # PNG, 11.3.1.1 tRNS: the one grey that is transparent, in all of its bits.
+        codes[values == image.info["transparency"]] = _PAPER
+    return np.nan_to_num(codes, copy=False)
+
+
+def _white_of(values: NDArray[np.float32] | NDArray[np.int32] | NDArray[np.uint32]) -> float:
+    """The value of white among (h, w) values whose file does not tell it: 1, 255, 65535, or else the brightest that is
+    more than a stray light; for whole numbers that come near it, all that they can hold."""
+    step = max(1, math.isqrt(values.size >> 20))
+    some = values[::step, ::step].astype(np.float64)
+    some = some[np.isfinite(some)]
+    bright = float(np.percentile(some, _BRIGHT)) if some.size else 0.0
+    for white in (1.0, 255.0):
+        if bright <= _OVERSHOOT * white:
+            return white
+    most = float(np.iinfo(values.dtype.char).max) if values.dtype.kind in "iu" else math.inf
+    return most if bright > _DIMMEST * most else max(65535.0, bright)
 
 
 def _luminance(image: Image.Image, curves: profiles.ToneCurves) -> FloatArray:

@@ -80,7 +80,7 @@ def edge_sharpness(lightness: FloatArray, y: int, x: int) -> float:
     in Marziliano, Dufaux, Winkler & Ebrahimi 2002, A No-Reference Perceptual Blur Metric, ICIP.
     """
     diagonal = float(np.hypot(*lightness.shape))
-    near = ndimage.gaussian_filter(_around(lightness, y, x, round(0.04 * diagonal)), 0.01 * diagonal)
+    near = ndimage.gaussian_filter(_around(lightness, y, x, max(1, round(0.04 * diagonal))), 0.01 * diagonal)
     middle = near.shape[0] // 2, near.shape[1] // 2
     down, across = (float(slope[middle]) for slope in np.gradient(near))
     steep = float(np.hypot(down, across))
@@ -88,7 +88,7 @@ def edge_sharpness(lightness: FloatArray, y: int, x: int) -> float:
         return 0.0
     down, across = down / steep, across / steep
     half = 0.02 * diagonal
-    along = np.linspace(-half, half, 2 * round(half * _FINE) + 1)
+    along = np.linspace(-half, half, 2 * max(2, round(half * _FINE)) + 1)
     beside = np.linspace(-0.0075, 0.0075, 7) * diagonal
     rows = y + down * along[None, :] + across * beside[:, None]
     columns = x + across * along[None, :] - down * beside[:, None]

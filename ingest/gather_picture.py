@@ -7,21 +7,23 @@ shape that the record states, or the very same file comes for a third work (that
 
 from __future__ import annotations
 
-import warnings
 from pathlib import Path
 
 import numpy as np
+from PIL import Image, UnidentifiedImageError
 
-ENDINGS = {
-    "JPEG": ".jpg",
-    "MPO": ".jpg",
-    "PNG": ".png",
-    "TIFF": ".tif",
-    "WEBP": ".webp",
-    "AVIF": ".avif",
-    "GIF": ".gif",
-}
-"""The formats that are taken, and the ending each is given."""
+from ingest.colour import plain_rgb
+from ingest.picture_file import (
+    ENDINGS,
+    TooSmallPicture,
+    UnreadablePicture,
+    picture_size,
+    reduce_decoding,
+    set_upright,
+    with_opened,
+)
+
+__all__ = ["ENDINGS", "LEAST_SIDE", "MOST_PIXELS", "PLAIN", "SHAPE", "NoPicture", "check_picture"]
 
 LEAST_SIDE = 200
 """Pixels of the longer side below which a picture is too small to study."""
@@ -36,8 +38,6 @@ SHAPE = 0.04
 """By how much the ratio of the sides may differ from that of the record, as a share."""
 
 _PROBE = 512
-_FORMATS = tuple(name for name in ENDINGS if name != "MPO")
-"""As Pillow opens them: what begins as a JPEG may turn out an MPO, which is no name to ask for."""
 
 
 class NoPicture(ValueError):
@@ -56,31 +56,23 @@ def check_picture(file: Path, shape: tuple[int, int] | None = None) -> str:
 
     Raises `NoPicture`.
     """
-    from PIL import Image, UnidentifiedImageError
-
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(file, formats=_FORMATS) as image:
-                width, height = image.size
-                ending = ENDINGS[image.format or ""]
-                if max(width, height) < LEAST_SIDE:
-                    message = f"the picture is only {width} x {height} pixels"
-                    raise NoPicture(message, placeholder=True)
-                image.draft("RGB", (_PROBE, _PROBE))
-                if image.width * image.height > MOST_PIXELS:
-                    message = f"the picture is {width} x {height} pixels, far more than was asked for"
-                    raise NoPicture(message)
-                turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
-                plain = _plainness(np.asarray(image.convert("RGB")))
-    except NoPicture:
-        raise
-    except UnidentifiedImageError as error:
-        message = "what came is no picture"
-        raise NoPicture(message) from error
-    except Exception as error:  # decoders raise nearly anything on damaged bytes
-        message = f"the picture is damaged or cut short ({str(error).rstrip('.') or type(error).__name__})"
-        raise NoPicture(message) from error
+        width, height, kind = picture_size(file)
+        if max(width, height) < LEAST_SIDE:
+            message = f"the picture is only {width} x {height} pixels"
+            raise NoPicture(message, placeholder=True)
+        looked = with_opened(file, _look)
+    except UnreadablePicture as problem:
+        if isinstance(problem.__cause__, UnidentifiedImageError):
+            message = "what came is no picture"
+            raise NoPicture(message) from problem
+        reason = str(problem).removesuffix(".")
+        message = reason[0].lower() + reason[1:]
+        raise NoPicture(message, placeholder=isinstance(problem, TooSmallPicture)) from problem
+    if looked is None:
+        message = f"the picture is {width} x {height} pixels, far more than was asked for"
+        raise NoPicture(message)
+    turned, plain = looked
     if plain >= PLAIN:
         message = "the picture is all but one colour, as a placeholder is"
         raise NoPicture(message, placeholder=True)
@@ -93,7 +85,17 @@ def check_picture(file: Path, shape: tuple[int, int] | None = None) -> str:
                 "which is another shape"
             )
             raise NoPicture(message, placeholder=True)
-    return ending
+    return ENDINGS[kind]
+
+
+def _look(opened: Image.Image) -> tuple[bool, float] | None:
+    """Whether its EXIF turns a picture on its side, and how plain it is, 0 to 1; of a huge one, nothing."""
+    reduce_decoding(opened, _PROBE / min(opened.size))
+    if opened.width * opened.height > MOST_PIXELS:
+        return None
+    stored = opened.size
+    set_upright(opened)
+    return opened.size != stored, _plainness(np.asarray(plain_rgb(opened)))
 
 
 def _plainness(rgb: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> float:

@@ -241,7 +241,8 @@ class Web:
                 if response.has_redirect_location:
                     address = urljoin(address, response.headers.get("Location", ""))
                     continue
-                if response.status_code in BUSY:
+                if response.status_code in BUSY or response.status_code >= 500:
+                    # RFC 9309, 2.3.1.4: with any error of the server the rules are unreachable, and nothing is allowed.
                     raise Busy(response)
                 if response.status_code != 200:
                     return Robots("")

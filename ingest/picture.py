@@ -7,13 +7,20 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps
+from PIL import Image
 
 from ingest.colour import colour_managed
 from ingest.lightness import FloatArray
 from ingest.margins import Trim, find_picture
 from ingest.part import Part
-from ingest.picture_file import MIN_SIDE, UnreadablePicture, reduce_decoding, with_opened
+from ingest.picture_file import (
+    MIN_SIDE,
+    UnreadablePicture,
+    check_proportions,
+    reduce_decoding,
+    set_upright,
+    with_opened,
+)
 
 DISPLAY_SIDE = 960
 """Longest side, in pixels, of the picture as kept for showing."""
@@ -66,10 +73,9 @@ def read_upright(source: Path | bytes, side: int) -> tuple[NDArray[np.uint8], tu
     def read(opened: Image.Image) -> tuple[NDArray[np.uint8], tuple[int, int]]:
         stored, icc = opened.size, opened.info.get("icc_profile") or None
         reduce_decoding(opened, side / max(stored))
-        opened.load()
-        image = ImageOps.exif_transpose(opened)
-        shown, _, _ = colour_managed(image, icc)
-        return np.asarray(shown), _upright(stored, image.size)
+        set_upright(opened)
+        shown, _, _ = colour_managed(opened, icc)
+        return np.asarray(shown), _upright(stored, opened.size)
 
     return with_opened(source, read)
 
@@ -80,8 +86,7 @@ def _read_opened(opened: Image.Image, *, trim: bool, part: Part | None) -> Pictu
     # The decoder halves and halves again while it decodes; twice the display side is left for our own averaging.
     kept = max(stored) if part is None or part == "whole" else max(1, part[2] - part[0], part[3] - part[1])
     reduce_decoding(opened, 1.25 * DISPLAY_SIDE / kept)
-    opened.load()
-    ImageOps.exif_transpose(opened, in_place=True)
+    set_upright(opened)
     width, height = _upright(stored, opened.size)
     told = None if part is None else _told(part, width, height)
     image, luminance, used = colour_managed(opened, icc)
@@ -113,6 +118,7 @@ def _told(part: Part, width: int, height: int) -> Trim:
     if min(x1 - x0, y1 - y0) < MIN_SIDE:
         message = f"The part is {x1 - x0} x {y1 - y0} pixels, too small to hold a pattern of values."
         raise UnreadablePicture(message)
+    check_proportions(x1 - x0, y1 - y0, "part")
     return Trim((x0 / width, y0 / height, x1 / width, y1 / height), None, ("cut to the part asked for",))
 
 

@@ -9,14 +9,33 @@ from pathlib import Path
 from typing import TypeVar
 
 import pillow_heif
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 MAX_PIXELS = 400_000_000
 MAX_SIDE = 29_999
 MIN_SIDE = 16
 
+MOST_LONG = 50
+"""How many times as long as wide a picture may be: handscrolls are up to some forty times so, and beyond, what tone
+is read from would be a few pixels wide."""
+
+ENDINGS = {
+    "JPEG": ".jpg",
+    "MPO": ".jpg",
+    "PNG": ".png",
+    "TIFF": ".tif",
+    "WEBP": ".webp",
+    "AVIF": ".avif",
+    "HEIF": ".heic",
+    "GIF": ".gif",
+    "BMP": ".bmp",
+    "PPM": ".ppm",
+}
+"""The formats that are read, by the decoder's names, and the usual ending of each."""
+
 _Read = TypeVar("_Read")
-_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "HEIF", "GIF", "BMP", "PPM")
+_FORMATS = tuple(name for name in ENDINGS if name != "MPO")
+"""As they are asked for: what begins as a JPEG may turn out an MPO, which is no name to ask for."""
 
 pillow_heif.register_heif_opener()
 # Sizes are checked here from the header, against MAX_PIXELS, before anything is decoded.
@@ -25,6 +44,10 @@ Image.MAX_IMAGE_PIXELS = None
 
 class UnreadablePicture(ValueError):
     """The file can't be read as a picture; the message is one clear sentence without the file's path."""
+
+
+class TooSmallPicture(UnreadablePicture):
+    """The picture has too few pixels a side to hold a pattern of values."""
 
 
 def picture_size(source: Path | bytes) -> tuple[int, int, str]:
@@ -75,6 +98,34 @@ def reduce_decoding(opened: Image.Image, scale: float) -> None:
         opened.draft(None, (int(opened.width * scale) or 1, int(opened.height * scale) or 1))
 
 
+def set_upright(opened: Image.Image) -> None:
+    """Decode an opened file and turn it in place by its EXIF Orientation; where that is broken, it stays as stored.
+
+    Errors of decoding are those of its decoder.
+    """
+    opened.load()
+    try:
+        ImageOps.exif_transpose(opened, in_place=True)
+    except MemoryError:
+        raise
+    except Exception:  # its readers raise nearly anything on damaged bytes
+        # The pixels are whole, and how the camera was held is no reason to refuse them.
+        return
+
+
+def check_proportions(width: int, height: int, what: str = "picture") -> None:
+    """Raise UnreadablePicture where a picture, or the `what` of it, is far longer one way than the other.
+
+    width, height: in pixels, more than 0.
+    """
+    if max(width, height) > MOST_LONG * min(width, height):
+        message = (
+            f"The {what} is {width} x {height} pixels, so long and narrow that its values make no pattern; "
+            f"Blotbook reads up to {MOST_LONG} times as long as wide."
+        )
+        raise UnreadablePicture(message)
+
+
 def _check(opened: Image.Image) -> None:
     _check_size(*opened.size)
     if opened.format in ("GIF", "WEBP", "PNG", "AVIF") and getattr(opened, "n_frames", 1) > 1:
@@ -85,10 +136,11 @@ def _check(opened: Image.Image) -> None:
 def _check_size(width: int, height: int) -> None:
     if min(width, height) < MIN_SIDE:
         message = f"The picture is {width} x {height} pixels, too small to hold a pattern of values."
-        raise UnreadablePicture(message)
+        raise TooSmallPicture(message)
     if max(width, height) > MAX_SIDE or width * height > MAX_PIXELS:
         message = (
             f"The picture is {width} x {height} pixels; Blotbook reads up to {MAX_SIDE} a side "
             f"and {MAX_PIXELS // 1_000_000} million in all."
         )
         raise UnreadablePicture(message)
+    check_proportions(width, height)

@@ -21,7 +21,7 @@ from ingest.squint import DEFAULT_SHARE, squint
 from ingest.value_map import MAP_LIGHTNESS, ValueMap, value_maps
 from ingest.words import describe
 
-READING_VERSION = "8"
+READING_VERSION = "9"
 """Stored beside every reading; raise it when the same bytes would read differently."""
 
 

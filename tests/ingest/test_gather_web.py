@@ -78,11 +78,13 @@ def test_a_robots_txt_is_obeyed_and_slows_us_down(house: Museum, web: Web, time:
     assert max(time.slept) == 7.0
 
 
-def test_a_robots_txt_that_fails_stops_everything_there(house: Museum, web: Web) -> None:
-    # RFC 9309, 2.3.1.4: unreachable means that nothing may be asked; it is a passing trouble.
-    house.robots = Answer(status=503)
+@pytest.mark.parametrize("status", [500, 501, 503, 505, 520, 599])
+def test_a_robots_txt_that_fails_stops_everything_there(house: Museum, web: Web, status: int) -> None:
+    # RFC 9309, 2.3.1.4: unreachable, by any error of the server, means that nothing may be asked; it is a passing
+    # trouble.
+    house.robots = Answer(status=status)
     house.routes["/a"] = js({})
-    with pytest.raises(WebProblem, match="503") as caught:
+    with pytest.raises(WebProblem, match=str(status)) as caught:
         web.json(f"{house.address}/a")
     assert not caught.value.lasting
     assert house.asked == []

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import ndimage, special
 
+from ingest.contrast import edge_sharpness
 from ingest.formulas import FORMULAS
 from ingest.masses import find_masses
 from ingest.measures import Measures, measure
@@ -139,6 +140,14 @@ def test_an_edge_is_as_sharp_as_it_was_painted(spread: float, direction: int) ->
     field = MID + 30 * special.erf(along / (spread * math.sqrt(2)))
     field = grained(np.asarray(field), 3.0)
     assert measured(field).contrast_sharpness == pytest.approx(math.erf(0.0025 / (spread * math.sqrt(2))), abs=0.18)
+
+
+@pytest.mark.parametrize("shape", [(8, 8), (1, 12), (12, 1), (2, 3), (13, 13), (288, 1), (1, 288)])
+def test_an_edge_is_judged_in_the_smallest_fields_too(shape: tuple[int, int]) -> None:
+    field = np.zeros(shape, dtype=np.float32)
+    field[shape[0] // 2 :, shape[1] // 2 :] = 100
+    found = edge_sharpness(field, shape[0] // 2, shape[1] // 2)
+    assert 0.3 < found <= 1
 
 
 def test_brushwork_is_no_edge() -> None:

@@ -21,7 +21,7 @@ from PIL import Image, features
 from scipy import ndimage
 
 from ingest.lightness import lightness_CIE1976, srgb_lightness
-from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture, read_picture
+from ingest.picture import DISPLAY_SIDE, WORKING_SIDE, Picture, read_picture, read_upright
 from ingest.picture_file import UnreadablePicture
 
 TOLERANCE = 0.02
@@ -173,6 +173,87 @@ def test_sixteen_bit_colours_read_to_within_eight_bits(write: Callable[[NDArray[
     np.testing.assert_allclose(quarters(read(write(_deep(codes)))), EXPECTED, atol=TOLERANCE)
 
 
+SHARES = np.array([10.5 / 255, 119.25 / 255, 0.6, 1.0])
+"""Quarters of a grey picture as shares of white, between the 8-bit codes."""
+EXPECTED_SHARES = srgb_lightness(SHARES[:, None].repeat(3, axis=1) * 255)
+
+
+def grey_tiff(values: NDArray[Any], meaning: int = 1) -> bytes:
+    """An uncompressed TIFF of (h, w) numbers of any kind; tags of TIFF 6.0, `meaning` is PhotometricInterpretation."""
+    height, width = values.shape
+    body = values.tobytes()
+    kind = "uif".index(values.dtype.kind) + 1
+    entries = [
+        (256, 3, 1, width), (257, 3, 1, height), (258, 3, 1, 8 * values.itemsize), (259, 3, 1, 1),
+        (262, 3, 1, meaning), (273, 4, 1, 8 + 2 + 12 * 10 + 4), (277, 3, 1, 1), (278, 3, 1, height),
+        (279, 4, 1, len(body)), (339, 3, 1, kind),
+    ]  # fmt: skip
+    index = b"".join(struct.pack("<HHII", *entry) for entry in entries)
+    return b"II*\0" + struct.pack("<IH", 8, 10) + index + bytes(4) + body
+
+
+def in_quarters(shares: NDArray[np.float64], white: float, kind: str) -> NDArray[Any]:
+    """(h, w) numbers of a kind whose quarters are shares of a white."""
+    return (shares * white).astype(kind).reshape(2, 2).repeat(HEIGHT // 2, axis=0).repeat(WIDTH // 2, axis=1)
+
+
+def assert_reads_as_shares(picture: Picture) -> None:
+    np.testing.assert_allclose(quarters(picture), EXPECTED_SHARES, atol=TOLERANCE)
+    shown = picture.rgb[HEIGHT // 4 :: HEIGHT // 2, WIDTH // 4 :: WIDTH // 2, 0].ravel()
+    np.testing.assert_allclose(shown, SHARES * 255, atol=0.51)
+
+
+@pytest.mark.parametrize(("white", "kind"), [(65535, "<u2"), (1, "<f4")])
+def test_deep_greys_whose_white_is_zero_are_no_negatives(white: float, kind: str) -> None:
+    # TIFF 6.0, PhotometricInterpretation (262): 0 is WhiteIsZero.
+    assert_reads_as_shares(read(grey_tiff(in_quarters(1 - SHARES, white, kind), meaning=0)))
+
+
+@pytest.mark.parametrize("white", [1, 255, 65535, 1e6])
+@pytest.mark.parametrize("stray", [1.0001, 400.0, np.inf, -np.inf, np.nan])
+def test_a_stray_pixel_of_floats_leaves_the_rest_as_it_is(white: float, stray: float) -> None:
+    values = in_quarters(SHARES, white, "<f4")
+    values[0, 0] = white * stray
+    picture = read(grey_tiff(values))
+    assert_reads_as_shares(picture)
+    # Above white is white; what is no number is as if nothing were there.
+    assert picture.luminance[0, 0] == pytest.approx(1.0 if stray > 0 else 0.0)
+
+
+def test_paper_a_little_over_white_is_white() -> None:
+    values = in_quarters(SHARES, 1, "<f4")
+    values[values == 1] = 1.02
+    assert_reads_as_shares(read(grey_tiff(values)))
+
+
+def test_floats_that_are_no_numbers_at_all_read_as_black() -> None:
+    np.testing.assert_array_equal(quarters(read(grey_tiff(np.full((HEIGHT, WIDTH), np.nan, dtype="<f4")))), 0)
+
+
+# SampleFormat (339) of TIFF 6.0: 1 without a sign, 2 with one. Thirty-two bits are often used for fewer.
+@pytest.mark.parametrize(
+    ("white", "kind"),
+    [
+        (255, "<i4"), (65535, "<i4"), (70_000, "<i4"), (2**31 - 1, "<i4"), (65535, "<u4"), (2**32 - 1, "<u4"),
+        (2**15 - 1, "<i2"),
+    ],
+)  # fmt: skip
+def test_whole_numbers_read_by_their_range(white: int, kind: str) -> None:
+    shares = np.round(SHARES * 255) if white == 255 else SHARES * 255
+    picture = read(grey_tiff(in_quarters(shares / 255, white, kind)))
+    np.testing.assert_allclose(quarters(picture), srgb_lightness(shares[:, None].repeat(3, axis=1)), atol=TOLERANCE)
+    shown = picture.rgb[HEIGHT // 4 :: HEIGHT // 2, WIDTH // 4 :: WIDTH // 2, 0].ravel()
+    np.testing.assert_allclose(shown, shares, atol=0.52)
+
+
+def test_below_black_is_black() -> None:
+    values = in_quarters(SHARES, 2**31 - 1, "<i4")
+    values[0, 0] = -1000
+    picture = read(grey_tiff(values))
+    assert_reads_as_shares(picture)
+    assert tuple(picture.rgb[0, 0]) == (0, 0, 0)
+
+
 @pytest.mark.parametrize("orientation", range(1, 9))
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "TIFF"])
 def test_pictures_are_set_upright(orientation: int, form: str) -> None:
@@ -204,6 +285,15 @@ def test_a_turned_telephone_picture_is_set_upright_once() -> None:
     np.testing.assert_allclose(quarters(picture), EXPECTED, atol=2.0)
 
 
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "HEIF"])
+def test_a_broken_exif_costs_only_the_turn(form: str) -> None:
+    options = {"PNG": {}, "WEBP": {"lossless": True}}.get(form, {"quality": 95})
+    data = stored(card(), form, exif=b"Exif\0\0no tags at all", **options)
+    np.testing.assert_allclose(quarters(read(data)), EXPECTED, atol=2.0)
+    rgb, size = read_upright(data, WIDTH)
+    assert size == (WIDTH, HEIGHT) == rgb.shape[1::-1]
+
+
 def test_what_is_transparent_shows_white_paper() -> None:
     layer = card("RGBA")
     layer.paste((0, 0, 0, 0), (0, 0, WIDTH // 2, HEIGHT // 2))
@@ -220,6 +310,22 @@ def test_a_transparent_palette_entry_shows_white_paper() -> None:
     gone = image.getpixel((2, 2))
     picture = read(stored(image, "PNG", transparency=gone))
     np.testing.assert_allclose(quarters(picture), [100, *EXPECTED[1:]], atol=TOLERANCE)
+
+
+def test_a_transparent_grey_of_sixteen_bits_shows_white_paper() -> None:
+    # PNG, 11.3.1.1 tRNS: pixels of that very grey, in all bits of it, are transparent.
+    data = deep_png(_deep([10_000, 10_001, 40_000, 65_535]))
+    end = 8 + 25
+    tagged = data[:end] + _chunk(b"tRNS", struct.pack(">H", 10_000)) + data[end:]
+    expected = srgb_lightness(np.array([65_535, 10_001, 40_000, 65_535])[:, None].repeat(3, axis=1) / 257)
+    picture = read(tagged)
+    np.testing.assert_allclose(quarters(picture), expected, atol=TOLERANCE)
+    assert tuple(picture.rgb[2, 2]) == (255, 255, 255)
+
+
+def test_a_transparent_black_of_one_bit_shows_white_paper() -> None:
+    image = Image.new("1", (WIDTH, HEIGHT), 0)
+    np.testing.assert_allclose(quarters(read(stored(image, "PNG", transparency=0))), [100] * 4, atol=TOLERANCE)
 
 
 # L* of a code in a tagged file: CIE 1976 L* of the profile's own luminance row and curve.
@@ -454,6 +560,8 @@ BAD: dict[str, Callable[[], bytes]] = {
     "a damaged PNG": lambda: stored(noise(), "PNG").replace(b"IDAT", b"IDAX", 1),
     "one pixel": lambda: stored(Image.new("RGB", (1, 1)), "PNG"),
     "one row": lambda: stored(Image.new("RGB", (500, 1)), "PNG"),
+    "a thread": lambda: stored(Image.new("L", (16, 4000)), "PNG"),
+    "a long thread": lambda: stored(noise("L").resize((20_000, 100)), "JPEG"),
     "no pixels": lambda: bare_png(0, 0),
     "no width": lambda: bare_png(0, 50),
     "30,000 px wide": lambda: stored(Image.new("L", (30_000, 40)), "PNG"),
@@ -503,6 +611,8 @@ def test_a_missing_file_and_a_folder_are_said_in_one_sentence(tmp_path: Path) ->
         ("empty", "empty"),
         ("text", "not a picture"),
         ("one pixel", "too small"),
+        ("a thread", "so long and narrow"),
+        ("a long thread", "20000 x 100 pixels, so long and narrow"),
         ("30,000 px wide", "30000"),
         ("a bomb", "60000"),
         ("a moving GIF", "animated"),
@@ -512,6 +622,17 @@ def test_a_missing_file_and_a_folder_are_said_in_one_sentence(tmp_path: Path) ->
 def test_the_sentence_names_the_reason(name: str, words: str) -> None:
     with pytest.raises(UnreadablePicture, match=words):
         read_picture(BAD[name]())
+
+
+def test_a_part_may_be_no_thread_either() -> None:
+    with pytest.raises(UnreadablePicture, match="The part is 16 x 1200 pixels, so long and narrow"):
+        read_picture(stored(Image.new("L", (900, 1200)), "PNG"), part=(0, 0, 16, 1200))
+
+
+def test_a_handscroll_reads() -> None:
+    # Wang Hui, The Kangxi Emperor's Southern Inspection Tour, scroll 3: 67.9 x 1393.8 cm; and one twice as long.
+    picture = read_picture(stored(noise("L").resize((2700, 68)), "PNG"))
+    assert min(picture.luminance.shape) > 5
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
