@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from archive.alignment import Pairs, slide
-from archive.close_look import Alignments, Patterns, align, unbent
+from archive.close_look import Alignments, align, unbent
 from archive.likeness import faded, told
+from archive.patterns import Patterns
 from archive.viewfinders import Wall
 from ingest.products import one_thread_a_product
 from ingest.signature import fields, thresholds

@@ -8,8 +8,10 @@ from made_patterns import Fields, behind, in_pairs, soft_patterns
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from archive.close_look import Alignments, Patterns, _Frame, align, unbent
+from archive.close_look import Alignments, align, unbent
 from archive.likeness import BENDING, told
+from archive.net import Net
+from archive.patterns import Patterns
 from ingest.signature import GRID
 
 WHOLE = np.array([[0, 0, 1, 1]], dtype=np.float32)
@@ -47,7 +49,7 @@ def test_a_pattern_is_in_register_with_itself() -> None:
 
 def test_what_gives_way_is_what_places_are_made_of() -> None:
     """A net that is shifted as a whole shifts every place by as much; a part alone places evenly."""
-    frame = _Frame(8)
+    frame = Net(8)
     give = frame.started(np.array([[0.1, 0.2, 0.7, 0.9]], dtype=np.float32))
     x, y = frame.places(give)
     assert x[0] == pytest.approx(0.1 + 0.6 * frame.u, abs=1e-6)

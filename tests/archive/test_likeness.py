@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from made_patterns import Fields, behind, in_pairs, soft_patterns
 
-from archive.close_look import Patterns, align
+from archive.close_look import align
 from archive.likeness import faded, taken_off, told
+from archive.patterns import Patterns
 from ingest.signature import GRID
 
 WHOLE = np.array([[0, 0, 1, 1]], dtype=np.float32)
