@@ -21,7 +21,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from archive.edition_copy import SIGNATURES_SHA256, UNPUBLISHED, copy_edition
-from archive.errors import ArchiveError
+from archive.errors import ArchiveError, is_damage, version_in, whose_damage
 from archive.picture_files import keep_picture, sweep
 from archive.schema import VERSION, migrate, version_of
 from archive.schema.reading_tables import follow_readings
@@ -51,10 +51,12 @@ class Edition:
         with _saying(folder):
             (folder / PICTURES).mkdir(parents=True, exist_ok=True)
             connection = _open_locked(folder / WORKING, folder)
+            waiting = True
             try:
+                waiting = _has_unpublished(connection)
                 _finish_last(folder)
                 # A working copy without anything of its own may be older than the edition in use.
-                if (folder / DATABASE).exists() and not _has_unpublished(connection):
+                if (folder / DATABASE).exists() and not waiting:
                     _copy_in(folder / DATABASE, connection)
                 connection.execute("PRAGMA foreign_keys = ON")
                 migrate(connection)
@@ -62,6 +64,10 @@ class Edition:
                 follow_readings(connection)
                 connection.execute("COMMIT")
             except BaseException:
+                # A copy with nothing of its own would look like what a stopped ingest left.
+                if not waiting:
+                    with contextlib.suppress(OSError):
+                        (folder / WORKING).unlink()
                 connection.close()
                 raise
             return cls(folder, connection)
@@ -195,7 +201,7 @@ def _open_locked(path: Path, folder: Path) -> sqlite3.Connection:
         if "locked" in str(error):
             raise ArchiveError(busy) from error
         raise
-    except ArchiveError:
+    except (ArchiveError, sqlite3.DatabaseError):
         connection.close()
         raise
     return connection
@@ -221,6 +227,7 @@ def _finish_last(folder: Path) -> None:
     if (folder / DATABASE).exists():
         address = (folder / DATABASE).resolve().as_uri() + "?mode=ro&immutable=1"
         with contextlib.closing(sqlite3.connect(address, uri=True)) as connection:
+            version_in(connection, folder / DATABASE)
             row = connection.execute("SELECT value FROM settings WHERE name = ?", (SIGNATURES_SHA256,)).fetchone()
         pending = folder / pending_name("" if row is None else row[0])
         if pending.exists():
@@ -252,6 +259,8 @@ def _saying(folder: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
+        if is_damage(error):
+            raise whose_damage(folder / DATABASE, folder / WORKING, error) from error
         message = (
             f"The archive in {folder} could not be written ({error}); "
             "what was finished before is kept, and the same command goes on from there."

@@ -33,8 +33,8 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from archive.errors import ArchiveError
-from archive.schema import VERSION, version_of
+from archive.errors import ArchiveError, version_in
+from archive.schema import VERSION
 from archive.signature_file import SIGNATURES, pending_name
 from archive.works import FACETS, HELD, Work, WorksPage, chosen_ids, find_works, one_work, works_named
 
@@ -95,15 +95,16 @@ class Archive:
         Raises `ArchiveError` when there is none, when it is damaged, or when a newer Blotbook made it.
         """
         if not (folder / DATABASE).is_file():
-            message = f"There is no archive in {folder}; 'blotbook ingest' makes one."
+            message = f"There is no archive in {folder}; 'blotbook ingest' makes one, and 'blotbook demo' one to try."
             raise ArchiveError(message)
         archive = cls(folder)
         try:
-            version = version_of(archive.connection)
-            archive.connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except sqlite3.Error as error:
+            version = version_in(archive.connection, folder / DATABASE)
+        except (ArchiveError, sqlite3.Error) as error:
             archive.close()
-            message = f"{folder / DATABASE} is damaged or no archive ({error})."
+            if isinstance(error, ArchiveError):
+                raise
+            message = f"{folder / DATABASE} cannot be opened ({error})."
             raise ArchiveError(message) from error
         if version > VERSION:
             archive.close()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from archive.edition import PICTURE_COLUMNS, WORKING, Edition
 from archive.edition_copy import SIGNATURES_SHA256
+from archive.errors import ANEW, stranger
 from archive.picture_files import is_whole, picture_files
 from archive.schema import VERSION, migrate, version_of
 from archive.signature_file import sha256_of
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _MOST_NAMED = 10
+_FEW_NAMED = 3
 _READ_INTO = ("measures", "signatures", "work_types")
 """Tables in which every work that was read has a row; one that is all grey has no masses worth one."""
 
@@ -33,12 +35,14 @@ OnProgress = Callable[[int, int], None]
 class Finding:
     """One thing found, in a sentence; ``wrong`` when the archive is not as it should be, else worth knowing.
 
-    ``pictures`` are the names of pictures that are missing or damaged, if that is what was found.
+    ``pictures`` are the names of pictures that are missing or damaged, if that is what was found; ``database``
+    whether SQLite's own file is damaged, so that nothing else could be checked.
     """
 
     sentence: str
     wrong: bool = True
     pictures: tuple[str, ...] = ()
+    database: bool = False
 
 
 def verify(folder: Path, *, on_progress: OnProgress | None = None) -> list[Finding]:
@@ -70,7 +74,7 @@ def repair(folder: Path, findings: list[Finding]) -> list[str]:
     database cannot be mended from here.
     """
     if _database_findings(folder):
-        message = f"The database in {folder} itself is damaged; move the folder away and ingest the records anew."
+        message = f"The database {folder / DATABASE} itself is damaged; {ANEW}."
         raise ArchiveError(message)
     lost = {name for finding in findings for name in finding.pictures}
     said = []
@@ -103,11 +107,21 @@ def repair(folder: Path, findings: list[Finding]) -> list[str]:
     return said
 
 
+def way_out(findings: list[Finding], *, repaired: bool = False) -> str:
+    """What to do about what is wrong, as far as it is not said with it; '' when there is nothing to say."""
+    if any(finding.database for finding in findings):
+        return f"There is no mending {DATABASE}: {ANEW}."
+    if not any(finding.pictures for finding in findings):
+        return ""
+    brings = "ingest of the same records (or 'blotbook demo') brings the pictures back."
+    return f"The next {brings}" if repaired else f"Give 'blotbook verify --repair' first; then the next {brings}"
+
+
 def _database_findings(folder: Path) -> list[Finding]:
     """What SQLite itself has to say of the file; Archive.open could not get past much of it."""
     database = folder / DATABASE
     if not database.is_file():
-        message = f"There is no archive in {folder}."
+        message = f"There is no archive in {folder}; 'blotbook ingest' makes one, and 'blotbook demo' one to try."
         raise ArchiveError(message)
     try:
         connection = sqlite3.connect(database.resolve().as_uri() + "?mode=ro&immutable=1", uri=True)
@@ -117,11 +131,13 @@ def _database_findings(folder: Path) -> list[Finding]:
                 message = f"The archive in {folder} was made by a newer Blotbook; this one cannot check it."
                 raise ArchiveError(message)
             said = [line for (line,) in connection.execute("PRAGMA integrity_check(10)")]
+            if said == ["ok"]:
+                said = [stranger(connection) or "ok"]
         finally:
             connection.close()
     except sqlite3.Error as error:
-        return [Finding(f"{DATABASE} is damaged: {error}.")]
-    return [] if said == ["ok"] else [Finding(f"{DATABASE} is damaged: {line}.") for line in said]
+        said = [str(error)]
+    return [] if said == ["ok"] else [Finding(f"{DATABASE} is damaged: {line}.", database=True) for line in said]
 
 
 def _table_findings(connection: sqlite3.Connection) -> Iterator[Finding]:
@@ -175,6 +191,11 @@ def _picture_findings(archive: Archive, on_progress: OnProgress | None) -> Itera
         if on_progress is not None:
             on_progress(done, len(owners))
     for names, what in ((missing, "missing"), (damaged, "damaged: its bytes are not those of its name")):
+        if len(names) > _MOST_NAMED:
+            whose = _some(sorted({owners[name] for name in names}, reverse=True), _FEW_NAMED)
+            kind = what.partition(":")[0]
+            yield Finding(f"{len(names):,} pictures are {kind}, of {whose}.", pictures=tuple(names))
+            continue
         for name in names:
             yield Finding(f"Picture {name} of {owners[name]} is {what}.", pictures=(name,))
     left = [name for name in picture_files(folder) if name not in owners]
@@ -233,6 +254,6 @@ def _notes(archive: Archive) -> Iterator[Finding]:
         yield Finding(sentence, wrong=False)
 
 
-def _some(names: list[str]) -> str:
-    more = len(names) - _MOST_NAMED
-    return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+def _some(names: list[str], most: int = _MOST_NAMED) -> str:
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")

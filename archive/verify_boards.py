@@ -36,6 +36,21 @@ def boards_findings(folder: Path, works: sqlite3.Connection) -> list[BoardsFindi
         return [BoardsFinding(f"{BOARDS} is damaged: {error}. Boards can be made from nothing else: {_COPY}", True)]
 
 
+def boards_damage(folder: Path) -> str:
+    """A sentence when the file of the boards beside an archive is damaged, '' when it is whole or there is none."""
+    if not (folder / BOARDS).exists():
+        return ""
+    try:
+        with closing(read_only(folder)) as connection:
+            (said,) = connection.execute("PRAGMA quick_check(1)").fetchone()
+    except sqlite3.OperationalError:
+        # Busy, or not to be read by us: whoever asks for a board is told.
+        return ""
+    except sqlite3.Error as error:
+        said = str(error)
+    return "" if said == "ok" else f"{BOARDS} is damaged: {said}. Boards can be made from nothing else: {_COPY}"
+
+
 _COPY = "put a copy of the file in its place, as 'blotbook pack --boards' keeps them."
 
 

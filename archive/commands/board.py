@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive.commands.board_press import press
-from archive.commands.kept_boards import board_argument, opened_boards, the_board
+from archive.commands.kept_boards import board_argument, opened_boards, say_namesakes, the_board
 from archive.commands.options import archive_option
 
 if TYPE_CHECKING:
@@ -111,7 +111,9 @@ def make(
         given = {"title": title, "aim": aim, "notes": notes, "task": task}
         built = replace(built, **{name: text for name, text in given.items() if text is not None})  # type: ignore[arg-type]
         added = tuple(leaf_of(store, work) for work in works)
-        _made(boards.take_in(replace(built, leaves=built.leaves + added)), as_json)
+        made = boards.take_in(replace(built, leaves=built.leaves + added))
+        _made(made, as_json)
+        say_namesakes(boards, made)
 
 
 @board.command()
@@ -151,6 +153,7 @@ def add(
         groups = [tuple(shown)] if pair else [(each,) for each in shown]
         leaves: list[Leaf] = [Leaf(new_id(), group, ways, note, question) for group in groups]
         _made(boards.add(there.board, leaves), as_json)
+        _say_twice(there, works)
 
 
 @board.command()
@@ -204,7 +207,9 @@ def take_in(file: Path, archive: Path, as_json: bool) -> None:
         message = f"{file} is no board that Blotbook wrote."
         raise BoardsError(message) from error
     with opened_boards(archive) as (_, boards, _file):
-        _made(boards.take_in(from_json(written)), as_json)
+        made = boards.take_in(from_json(written))
+        _made(made, as_json)
+        say_namesakes(boards, made)
 
 
 board.add_command(press)
@@ -217,6 +222,15 @@ def _made(there: Board, as_json: bool) -> None:
         _print(written(there))
     else:
         click.echo(f"{there.board}  {there.title} ({_count(len(there.leaves))})")
+
+
+def _say_twice(before: Board, works: tuple[str, ...]) -> None:
+    """Say which of the works that were put onto a board were on it already."""
+    for work in dict.fromkeys(works):
+        on = [str(at) for at, leaf in enumerate(before.leaves, 1) if any(shown.work == work for shown in leaf.shown)]
+        if on:
+            leaves = f"{'leaf' if len(on) == 1 else 'leaves'} {', '.join(on)}"
+            click.echo(f"Note: {work} was on the board already, on {leaves}; 'remove' takes a leaf off.", err=True)
 
 
 def _told(there: Board, removed: list[Leaf]) -> Iterator[str]:

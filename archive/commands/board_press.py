@@ -8,7 +8,8 @@ import click
 
 from archive.commands.kept_boards import board_argument, opened_boards, the_board
 from archive.commands.options import archive_option
-from archive.exporting import FORMS, PAGES, PER_PAGE
+from archive.commands.output import check_ending, write_file
+from archive.exporting import FORMS, ON_PAPER, PAGES, PER_PAGE
 
 
 @click.command()
@@ -27,7 +28,8 @@ from archive.exporting import FORMS, PAGES, PER_PAGE
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="The file to write; without it, one named after the board, in this folder. '-' is the standard output.",
+    help="The file to write, in place of one that is there; without it, one named after the board, in this folder. "
+    "'-' is the standard output.",
 )
 @click.option("--page", type=click.Choice(PAGES), default="a4", show_default=True, help="The paper of what is printed.")
 @click.option("--landscape", is_flag=True, help="Turn the paper.")
@@ -61,6 +63,8 @@ def press(
     """
     from archive.exporting import Paper, export, file_name
 
+    if output is not None:
+        check_ending(output, _ending(form), _advice(output))
     paper = Paper(page, landscape, int(per_page))
     with opened_boards(archive) as (store, boards, file):
         there = the_board(boards, board)
@@ -72,5 +76,16 @@ def press(
         click.echo(done.data, nl=False)
         return
     target = output or Path(file_name(there, done.ending))
-    target.write_bytes(done.data)
+    write_file(target, done.data)
     click.echo(str(target))
+
+
+def _ending(form: str) -> str:
+    return "pdf" if form in ON_PAPER else "json" if form == "iiif" else form
+
+
+def _advice(output: Path) -> str:
+    """Which form has the ending of that name."""
+    named = output.suffix[1:].lower()
+    found = next((form for form in FORMS if _ending(form) == named), "")
+    return f"; what ends in .{named} is made with --form {found}" if found else ""

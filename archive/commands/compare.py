@@ -29,9 +29,10 @@ if TYPE_CHECKING:
 def compare(study: Path, archive: Path, work: str | None, whole: bool, mirrored: bool, as_json: bool) -> None:
     """Lay a study beside a work and say what to try next.
 
-    Both are squinted at alike and brought to one size. Said are the agreement value by value, what is joined in the
-    work and broken in the STUDY or the other way round, whether its values are definite, and up to three things to
-    try, each with works of the archive that show it. Nothing is a mark.
+    Both are squinted at alike and brought to one size, and one is laid straight over the other; a match lets
+    shapes shift and bend a little first, so its shares differ. Said are the agreement value by value, what is
+    joined in the work and broken in the STUDY or the other way round, whether its values are definite, and up to
+    three things to try, each with works of the archive that show it. Nothing is a mark.
     """
     from archive.beside import lay_beside
     from archive.match import Gallery
@@ -65,7 +66,8 @@ def _words(study: Path, laid: Beside) -> str:
     )
     lines = [
         f"{study} beside {named} ({work['work']}{', turned over' if laid.turned else ''})",
-        f"  Of the study, {falls} fall on the same value of the work; {compared.same:.0%} of the frame agrees.",
+        f"  Laid straight over the work, {falls} of the study fall on the same value; "
+        f"{compared.same:.0%} of the frame agrees.",
         *(f"  {line}" for line in advice.holds),
         f"  {advice.values.seen} {advice.values.ask}".rstrip(),
     ]

@@ -109,7 +109,7 @@ def run_ingest(
     first = read_records(records[0], pictures=pictures)
     others = (read_records(each, pictures=pictures) for each in records[1:])
     try:
-        with Progress("reading") as progress:
+        with Progress("looking through") as progress:
             return take(
                 itertools.chain([first], others),
                 archive,

@@ -34,15 +34,27 @@ def opened_boards(archive: Path) -> Iterator[tuple[Archive, Boards, BoardsFile]]
         yield store, Boards(file), file
 
 
+def _called(boards: Boards, title: str) -> list[str]:
+    """The short names of the boards of that title, put away or not."""
+    wanted = title.casefold()
+    everything = [*boards.summaries(), *boards.summaries(archived=True)]
+    return [each.board for each in everything if each.title.casefold() == wanted]
+
+
+def say_namesakes(boards: Boards, there: Board) -> None:
+    """Say when a board that was just made has the title of another, by which neither can be named then."""
+    if len(_called(boards, there.title)) > 1:
+        words = "Another board is called “{}” too; name this one by its short name, {}, or give it another title."
+        click.echo(f"Note: {words.format(there.title, there.board)}", err=True)
+
+
 def the_board(boards: Boards, named: str) -> Board:
     """The board of that short name or title.  Raises `BoardsError` when there is none, or two have the title."""
     from archive.board import BoardsError, NotThereError
 
     with contextlib.suppress(NotThereError):
         return boards.get(named)
-    wanted = named.casefold()
-    everything = [*boards.summaries(), *boards.summaries(archived=True)]
-    found = [each.board for each in everything if each.title.casefold() == wanted]
+    found = _called(boards, named)
     if len(found) == 1:
         return boards.get(found[0])
     if found:

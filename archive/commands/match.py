@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from archive.commands.only import chosen_works
 from archive.commands.options import archive_option
 
 if TYPE_CHECKING:
@@ -41,8 +42,9 @@ if TYPE_CHECKING:
     "--only",
     multiple=True,
     metavar="NAME=VALUE",
-    help="Only works of which the records say so: arrangement=bands, artist=…, century=17, collection=…, culture=…, "
-    "register=lower. May be given several times; all must hold.",
+    # A terminal breaks lines at hyphens too; what stands first stays whole.
+    help="arrangement=light-mass-on-dark-ground, century=17, 'artist=Berthe Morisot', collection=…, culture=French or "
+    "register=lower: only works of which the records say so. May be given several times; all must hold.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line for each study.")
 def match(
@@ -59,7 +61,8 @@ def match(
 
     A STUDY is a picture of a small tonal drawing or painting; a photograph of the sheet will do. For each one
     the works are named that are laid out most like it, with the part that matches and the reason. A study
-    that cannot be read is named with the reason and costs the others nothing; the exit code then is 1.
+    that cannot be read, or that no work can be named for, is named with the reason and costs the others nothing;
+    the exit code then is 1.
     """
     from archive.match import Gallery
     from archive.store import Archive
@@ -68,7 +71,7 @@ def match(
 
     opened = Archive.open(archive)
     gallery = Gallery(opened)
-    among = opened.chosen(dict(_named_value(each) for each in only)) if only else None
+    among = chosen_works(opened, only) if only else None
     failed = False
     for study in studies:
         try:
@@ -83,17 +86,10 @@ def match(
         found = gallery.match(
             reading, count=count, whole=whole, mirrored=mirrored, heed_register=heed_register, among=among
         )
+        failed = failed or not found.matches
         click.echo(json.dumps(_facts(study, found), ensure_ascii=False) if as_json else _words(study, found))
     if failed:
         raise click.exceptions.Exit(1)
-
-
-def _named_value(given: str) -> tuple[str, str]:
-    name, equals, value = given.partition("=")
-    if not equals or not name.strip():
-        message = f"'{given}' should be NAME=VALUE, as in --only century=17."
-        raise click.UsageError(message)
-    return name.strip(), value.strip()
 
 
 def _facts(study: Path, found: Matches) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from archive.commands.options import archive_option
+from archive.commands.output import check_ending, write_file
 
 if TYPE_CHECKING:
     from archive.press.content import Pressed
@@ -25,13 +26,19 @@ def paper_options(function: click.decorators.FC) -> click.decorators.FC:
     )(function)
 
 
+def _pdf_name(_context: click.Context, _parameter: click.Parameter, value: Path) -> Path:
+    check_ending(value, "pdf")
+    return value
+
+
 output_option = click.option(
     "--output",
     "-o",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
     required=True,
-    help="The PDF to write.",
+    callback=_pdf_name,
+    help="The PDF to write, in place of one that is there.",
 )
 
 
@@ -132,5 +139,5 @@ def _works(archive: Path, works: tuple[str, ...], title: str) -> Pressed:
 
 
 def _write(output: Path, content: bytes) -> None:
-    output.write_bytes(content)
+    write_file(output, content)
     click.echo(f"{output}: {max(1, round(len(content) / 1000)):,} kB")

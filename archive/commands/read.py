@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from archive.commands.output import write_file
 
 if TYPE_CHECKING:
     from ingest.part import Part
@@ -131,7 +134,9 @@ def _write_map(reading: Reading, values: int, map_file: Path) -> None:
     from ingest.showing import MAP_SIDE
     from ingest.value_map import map_picture
 
-    map_picture(reading.maps[values].labels, values, MAP_SIDE).save(map_file, "PNG")
+    content = io.BytesIO()
+    map_picture(reading.maps[values].labels, values, MAP_SIDE).save(content, "PNG")
+    write_file(map_file, content.getvalue())
 
 
 def _facts(picture: Path, reading: Reading, values: int, squint: float) -> dict[str, Any]:

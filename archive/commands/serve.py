@@ -52,7 +52,10 @@ def serve(archive: Path, mode: str, class_board: str, host: str | None, port: in
 def run_server(archive: Path, host: str, port: int, mode: str = ALONE, class_board: str = "") -> None:
     """Serve until interrupted, printing the address when the pages are there."""
     from archive.serving import serve as run
+    from archive.verify_boards import boards_damage
 
+    if fault := boards_damage(archive):
+        click.echo(f"blotbook: {fault} Until then there are no boards and no kept studies.", err=True)
     run(archive, host, port, mode=mode, class_board=class_board, ready=_say_address, announce=_say_code)
 
 

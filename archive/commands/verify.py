@@ -26,6 +26,7 @@ def verify(archive: Path, repair: bool) -> None:
     """
     from archive.verify import repair as mend
     from archive.verify import verify as check
+    from archive.verify import way_out
 
     with Progress("checking") as progress:
         findings = check(archive, on_progress=progress)
@@ -37,5 +38,7 @@ def verify(archive: Path, repair: bool) -> None:
     for finding in findings:
         click.echo(f"{'wrong' if finding.wrong else 'note'}: {finding.sentence}")
     if any(finding.wrong for finding in findings):
+        if out := way_out(findings, repaired=repair):
+            click.echo(out)
         raise click.exceptions.Exit(1)
     click.echo("The archive is in order.")

@@ -93,6 +93,38 @@ def test_a_board_is_pressed(
         assert run(folder, "press", "Für morgen", "--form", form, "--output", "-").stdout_bytes == kept
 
 
+def test_a_pressed_file_is_named_for_what_it_is(folder: Path, tmp_path: Path) -> None:
+    run(folder, "make", "made-00", "--title", "T")
+    refused = run(folder, "press", "T", "--output", tmp_path / "board.html")
+    assert refused.exit_code == 2
+    assert "'board.html' should end in .pdf; what ends in .html is made with --form html." in refused.stderr
+    assert not (tmp_path / "board.html").exists()
+    for form, name in (("html", "board.HTM"), ("iiif", "board.json"), ("csv", "version 1.2"), ("json", "board")):
+        assert run(folder, "press", "T", "--form", form, "--output", tmp_path / name).stderr == ""
+        assert (tmp_path / name).exists()
+    again = run(folder, "press", "T", "--form", "json", "--output", tmp_path / "board")
+    assert again.exit_code == 0
+    assert again.stderr == f"Note: {tmp_path / 'board'} was there already and was replaced.\n"
+
+
+def test_a_second_board_of_a_title_is_told_from_the_first(folder: Path, tmp_path: Path) -> None:
+    first = run(folder, "make", "--title", "Évening")
+    assert first.stderr == ""
+    second = run(folder, "make", "--title", "ÉVENING", "--json")
+    assert f"Another board is called “ÉVENING” too; name this one by its short name, {said(second)['board']}," in (
+        second.stderr
+    )
+    (tmp_path / "board.json").write_text(second.stdout, encoding="utf-8")
+    assert "Another board" in run(folder, "import", tmp_path / "board.json").stderr
+
+
+def test_a_work_that_is_put_on_a_board_again_is_named(folder: Path) -> None:
+    run(folder, "make", "made-00", "made-01", "--title", "T")
+    again = run(folder, "add", "T", "made-01", "made-02")
+    assert again.stdout.endswith("T (4 leaves)\n")
+    assert again.stderr == "Note: made-01 was on the board already, on leaf 2; 'remove' takes a leaf off.\n"
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [

@@ -96,6 +96,10 @@ def test_help_loads_nothing_heavy() -> None:
         (["read", "x.png", "--map", "out.jpg"], "must end in .png"),
         (["match", "x.png", "--archive", "x", "--count", "0"], "0 is not in the range"),
         (["serve", "--archive", "x", "--port", "70000"], "70000 is not in the range"),
+        (["demo", "--archive", "x", "--host", "0.0.0.0"], "No such option '--host'"),
+        (["pack", "--archive", "x", "x.zip"], "without --archive: 'blotbook pack ARCHIVE FILE.zip'"),
+        (["unpack", "x.zip", "--archive", "x"], "without --archive: 'blotbook unpack FILE.zip ARCHIVE'"),
+        (["practice", "panels", "-o", "panels.txt"], "'panels.txt' should end in .pdf."),
     ],
 )
 def test_wrong_use_is_one_sentence_and_exit_code_2(arguments: list[str], says: str) -> None:
@@ -116,6 +120,7 @@ def test_no_archive_is_one_sentence_and_exit_code_1(arguments: list[str], tmp_pa
     result = run(*arguments, "--archive", tmp_path / "none")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.startswith("blotbook: There is no archive in ")
+    assert "'blotbook demo'" in result.stderr
     assert result.stderr.count("\n") == 1
 
 
@@ -240,6 +245,12 @@ def test_read_writes_the_value_map(study: Path, tmp_path: Path, values: int) -> 
         assert 2 <= len(np.unique(np.asarray(image))) <= values
 
 
+def test_a_file_that_is_written_over_is_named(study: Path, tmp_path: Path) -> None:
+    for arguments in (["read", study, "--map", tmp_path / "map.png"], ["practice", "panels", "-o", tmp_path / "p.pdf"]):
+        assert run(*arguments).stderr == ""
+        assert run(*arguments).stderr == f"Note: {arguments[-1]} was there already and was replaced.\n"
+
+
 def test_a_map_that_cannot_be_written_is_one_sentence(study: Path, tmp_path: Path) -> None:
     result = run("read", study, "--map", tmp_path / "none" / "map.png")
     assert result.exit_code == 1
@@ -266,7 +277,7 @@ def test_ingest_says_what_became_of_everything(tmp_path: Path) -> None:
     assert "1 could not be read" in said
     assert "pictures/none.png: There is no such file." in said
     assert said[-1] == "The archive has 6 works."
-    assert "reading 7 of 7" in result.stderr
+    assert "looking through 7 of 7" in result.stderr
     again = run("ingest", records, "--archive", tmp_path / "archive")
     assert "6 already there" in " ".join(again.stdout.split())
     assert "0 came in" in " ".join(again.stdout.split())
@@ -343,6 +354,9 @@ def test_match_as_json_is_one_object_a_line_and_a_bad_study_costs_no_other(
     assert similarities == sorted(similarities, reverse=True)
     assert flat["matches"] == []
     assert flat["note"]
+    alone = run("match", tmp_path / "flat.png", "--archive", small_archive)
+    assert alone.exit_code == 1
+    assert "no pattern of values" in alone.stdout
 
 
 def test_match_in_words_and_its_options(small_archive: Path, study: Path) -> None:
@@ -364,13 +378,43 @@ def test_match_names_only_works_that_the_records_choose(small_archive: Path, stu
     assert [match["artist"] for match in json.loads(chosen.stdout)["matches"]] == [
         artist for artist in everything if artist == "Painter A"
     ]
-    nobody = json.loads(run("match", study, "--archive", small_archive, "--json", "--only", "artist=Nobody").stdout)
-    assert nobody["matches"] == []
-    assert nobody["note"]
+    both = ["--only", "artist=Painter B", "--only", "century=20"]
+    nobody = run("match", study, "--archive", small_archive, "--json", *both)
+    assert nobody.exit_code == 1
+    assert lines(nobody)[0]["matches"] == []
+    assert lines(nobody)[0]["note"]
     assert run("match", study, "--archive", small_archive, "--only", "artist").exit_code == 2
     unknown = run("match", study, "--archive", small_archive, "--only", "weather=fine")
     assert unknown.exit_code == 1
     assert "weather" in unknown.stderr
+
+
+@pytest.mark.parametrize(
+    ("only", "says"),
+    [
+        ("artist=painter-a", "; perhaps 'Painter A' is meant."),
+        ("artist=Paintr C", "; perhaps 'Painter C' or "),
+        ("century=1", "; there are 17, 18, 19, 20."),
+        ("arrangement=bands", "; perhaps 'level-bands' is meant."),
+        ("arrangement=nope", "; there are dark-mass-on-light-ground, "),
+        ("register=low", "; perhaps 'lower' is meant."),
+        ("culture=Dutch", "has culture=Dutch."),
+    ],
+)
+def test_match_names_a_value_that_no_work_has_and_what_may_be_meant(
+    small_archive: Path, study: Path, only: str, says: str
+) -> None:
+    result = run("match", study, "--archive", small_archive, "--only", only)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.startswith(f"blotbook: No work of the archive has {only}")
+    assert says in result.stderr
+
+
+def test_the_arrangement_that_the_help_of_match_names_is_there(small_archive: Path, study: Path) -> None:
+    (named,) = re.findall(r"arrangement=[\w-]+", run("match", "--help").stdout)
+    assert run("match", study, "--archive", small_archive, "--only", named).exit_code == 0
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert f"--lesson {named.partition('=')[2]}" in readme
 
 
 def test_arrange_says_that_nothing_changed_and_lists_the_groups(copy: Path) -> None:
@@ -393,6 +437,17 @@ def test_verify_says_what_is_wrong_and_repairs(copy: Path) -> None:
     assert result.exit_code == 0
     assert "The signatures were written again." in result.stdout
     assert result.stdout.endswith("The archive is in order.\n")
+
+
+def test_verify_names_the_way_out_last(copy: Path) -> None:
+    shutil.rmtree(copy / "pictures")
+    result = run("verify", "--archive", copy)
+    assert result.exit_code == 1
+    assert len(result.stdout.splitlines()) == 2
+    assert "'blotbook verify --repair' first" in result.stdout.splitlines()[-1]
+    assert "The next ingest" in run("verify", "--archive", copy, "--repair").stdout.splitlines()[-1]
+    (copy / "archive.db").write_bytes(b"")
+    assert "make it anew with 'blotbook ingest'" in run("verify", "--archive", copy).stdout.splitlines()[-1]
 
 
 # -- serve and demo --------------------------------------------------------------------------------------------
@@ -418,6 +473,13 @@ def test_serve_prints_its_address_answers_and_ends_quietly(small_archive: Path) 
             time.sleep(0.05)
         assert process.poll() == 0
         assert "Traceback" not in process.stderr.read()
+
+
+def test_serve_says_at_its_start_that_the_boards_are_damaged(copy: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("archive.serving.serve", lambda *_, **__: None)
+    assert run("serve", "--archive", copy).stderr == ""
+    (copy / "boards.db").write_bytes(b"no boards at all" * 1000)
+    assert run("serve", "--archive", copy).stderr.startswith("blotbook: boards.db is damaged: ")
 
 
 def test_a_port_that_is_taken_is_one_sentence(small_archive: Path) -> None:

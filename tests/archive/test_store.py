@@ -11,7 +11,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 import numpy as np
@@ -74,6 +74,61 @@ def test_what_is_no_archive_is_said_in_a_sentence(tmp_path: Path) -> None:
     (tmp_path / DATABASE).write_bytes(b"not a database at all" * 100)
     with pytest.raises(ArchiveError, match="damaged or no archive"):
         Archive.open(tmp_path)
+
+
+def empty(file: Path) -> None:
+    file.write_bytes(b"")
+
+
+def fill_with_something_else(file: Path) -> None:
+    file.write_bytes(b"not a database at all" * 1000)
+
+
+def cut(file: Path) -> None:
+    os.truncate(file, file.stat().st_size // 2)
+
+
+def put_another_programs(file: Path) -> None:
+    file.unlink()
+    connection = sqlite3.connect(file)
+    connection.execute("CREATE TABLE addresses (name)")
+    connection.close()
+
+
+@pytest.mark.parametrize("damage", [empty, fill_with_something_else, cut, put_another_programs])
+@pytest.mark.parametrize("begin", [Archive.open, Edition.begin])
+def test_a_damaged_archive_is_said_with_the_way_out_and_left_alone(
+    copy: Path, damage: Callable[[Path], None], begin: Callable[[Path], object]
+) -> None:
+    damage(copy / DATABASE)
+    before = contents(copy)
+    with pytest.raises(ArchiveError, match=r"archive\.db is damaged or no archive .*move it away .*blotbook ingest"):
+        begin(copy)
+    assert contents(copy) == before
+
+
+def test_a_damaged_working_copy_is_told_from_a_damaged_archive(copy: Path) -> None:
+    fill_with_something_else(copy / WORKING)
+    with pytest.raises(ArchiveError, match=r"archive\.next\.db, which a stopped command left, is damaged"):
+        Edition.begin(copy)
+    (copy / WORKING).unlink()
+    assert verify(copy) == []
+
+
+def test_damage_deep_in_an_archive_is_not_said_to_be_a_fault_of_the_disk(copy: Path) -> None:
+    with sqlite3.connect(copy / DATABASE) as connection:
+        (page,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'measures'").fetchone()
+        (size,) = connection.execute("PRAGMA page_size").fetchone()
+    connection.close()
+    with (copy / DATABASE).open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(b"\xff" * size)
+    with (
+        pytest.raises(ArchiveError, match=r"archive\.db is damaged or no archive"),
+        Edition.begin(copy) as edition,
+        edition.batch() as connection,
+    ):
+        connection.execute("UPDATE measures SET light = 0")
 
 
 def test_an_archive_of_a_newer_blotbook_is_left_alone(copy: Path) -> None:

@@ -14,7 +14,7 @@ from archive.arranging import arrange
 from archive.edition import Edition
 from archive.ingesting import ingest
 from archive.store import DATABASE, PICTURES, SIGNATURES, Archive, ArchiveError
-from archive.verify import repair, verify
+from archive.verify import repair, verify, way_out
 from ingest.provenance import read_records
 
 
@@ -175,6 +175,27 @@ def test_what_needs_the_paintings_is_read_again_by_the_next_ingest(
     # The work found its place again by what it is like; the map is laid out anew only on demand.
     arrange(copy)
     assert (copy / DATABASE).read_bytes() == (fresh_archive / DATABASE).read_bytes()
+
+
+def test_many_lost_pictures_are_counted_and_the_remedy_is_named(copy: Path, small_records: Path) -> None:
+    shutil.rmtree(copy / PICTURES)
+    (finding,) = verify(copy)
+    assert finding.sentence == ("88 pictures are missing, of work made-15, work made-14, work made-13 and 17 more.")
+    assert "'blotbook verify --repair' first" in way_out([finding])
+    repair(copy, [finding])
+    left = verify(copy)
+    assert "The next ingest of the same records" in way_out(left, repaired=True)
+    ingest(read_records(small_records), copy, workers=1)
+    assert verify(copy) == []
+    assert way_out([]) == ""
+
+
+def test_an_empty_database_is_damaged(copy: Path) -> None:
+    (copy / DATABASE).write_bytes(b"")
+    (finding,) = verify(copy)
+    assert finding.sentence == "archive.db is damaged: it is empty."
+    assert "blotbook ingest" in way_out([finding])
+    assert not (copy / "archive.next.db").exists()
 
 
 @pytest.mark.parametrize("where", [0, 4096 * 3])
