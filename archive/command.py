@@ -79,7 +79,9 @@ class Blotbook(click.Group):
 
 
 def _sentence(error: Exception) -> str:
-    from archive.errors import ArchiveError
+    import sqlite3
+
+    from archive.errors import ANEW, ArchiveError, is_damage
     from archive.serving import ServingError
     from ingest.collections.source import CollectionProblem
     from ingest.gather_journal_file import JournalProblem
@@ -87,6 +89,8 @@ def _sentence(error: Exception) -> str:
 
     if isinstance(error, (ArchiveError, CollectionProblem, JournalProblem, ServingError, UnreadableRecords)):
         return str(error)
+    if isinstance(error, sqlite3.Error) and is_damage(error):
+        return f"The database of the archive is damaged ({error}); 'blotbook verify' tells more. As a way out, {ANEW}."
     if isinstance(error, OSError) and error.strerror:
         return f"{error.strerror}: {error.filename}." if error.filename else f"{error.strerror}."
     fault = f"{type(error).__name__}: {error}".strip(": ")

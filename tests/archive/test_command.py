@@ -8,6 +8,7 @@ import os
 import re
 import shutil
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -122,6 +123,21 @@ def test_no_archive_is_one_sentence_and_exit_code_1(arguments: list[str], tmp_pa
     assert result.stderr.startswith("blotbook: There is no archive in ")
     assert "'blotbook demo'" in result.stderr
     assert result.stderr.count("\n") == 1
+
+
+def test_damage_met_while_reading_is_no_fault_of_ours(small_archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def faulty(*_: object, **__: object) -> None:
+        problem = sqlite3.DatabaseError("database disk image is malformed")
+        problem.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+        raise problem
+
+    monkeypatch.setattr("archive.verify.verify", faulty)
+    result = run("verify", "--archive", small_archive)
+    assert result.exit_code == 1
+    assert result.stderr.startswith(
+        "blotbook: The database of the archive is damaged (database disk image is malformed)"
+    )
+    assert "'blotbook unpack'" in result.stderr
 
 
 def test_a_fault_of_ours_is_one_sentence_too(small_archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
