@@ -36,6 +36,7 @@ from archive.pages import (
     work,
     works,
 )
+from archive.pages.elsewhere import heard
 from archive.pages.language import in_english, number, say, say_count
 from archive.pages.room import room_of
 
@@ -96,7 +97,7 @@ def permission_resources_sql(datasette: Any, actor: Any, action: str) -> Any:
 @hookimpl
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:  # noqa: ARG001
     """What our templates say everything with, also within macros."""
-    env.globals |= {"_": say, "_n": say_count, "number": number, "in_english": in_english}
+    env.globals |= {"_": say, "_n": say_count, "number": number, "in_english": in_english, "heard": heard}
 
 
 @hookimpl

@@ -7,22 +7,31 @@ import re
 import sqlite3
 from typing import Any
 
-from datasette.utils.asgi import Base400, Response
+from datasette.utils.asgi import Base400, NotFound, Response
 from datasette.views.base import DatasetteError
 
 from archive.pages.editions import EditionReplacedError
 from archive.pages.frame import problem_answer
 from archive.pages.language import say
 from archive.pages.room import room_of
+from archive.pages.tables import DATABASE
 
 _LOG = logging.getLogger("blotbook")
+
+_JSON = "application/json"
+_DATA = (".json", ".csv", ".blob")
+"""Endings of addresses that are asked for as data."""
 
 _PATH = re.compile(r"(?:[A-Za-z]:)?(?:[/\\][\w.+-]+){2,}")
 
 
 def answer(datasette: Any, request: Any, error: Exception) -> Any:
     """The answer to a request that broke; None where Datasette's own answer will do."""
-    if room_of(datasette) is None or isinstance(error, (Base400, DatasetteError)):
+    if room_of(datasette) is None:
+        return None
+    if isinstance(error, NotFound):
+        return _not_there(datasette, request)
+    if isinstance(error, (Base400, DatasetteError)):
         return None
     if isinstance(error, EditionReplacedError) and request.method in ("GET", "HEAD"):
         return Response.redirect(request.full_path, 302, {"Cache-Control": "no-store"})
@@ -40,7 +49,24 @@ def without_paths(error: object) -> str:
     return _PATH.sub("…", str(error)).strip().rstrip(".")
 
 
+def _not_there(datasette: Any, request: Any) -> Any:
+    """The answer where no page is; None where Datasette says so itself, to whoever asks for data and not for a page."""
+    first, *others = str(request.scope.get("route_path") or request.path).strip("/").split("/")
+    tables = first.partition(".")[0] == DATABASE
+    if str(request.path).endswith(_DATA) or (tables and "-" in others):
+        return None
+    if request.headers.get("content-type", "").partition(";")[0].strip() == _JSON:
+        return None
+    sentence = say("There is no page at this address. The tabs of this book lead to all that there are.")
+    if tables:
+        sentence = say("The tables behind these pages have nothing at this address.")
+    accepted = request.headers.get("accept", "")
+    if _JSON in accepted and "text/html" not in accepted:
+        return Response.error([sentence], status=404)
+    return problem_answer(datasette, request, 404, sentence)
+
+
 async def _said(datasette: Any, request: Any, status: int, sentence: str) -> Any:
-    if str(request.path).endswith((".json", ".csv", ".blob")):
+    if str(request.path).endswith(_DATA):
         return Response.error([sentence], status=status)
     return await problem_answer(datasette, request, status, sentence)

@@ -9,7 +9,7 @@ from typing import Any
 from archive.match import Match, Matches
 from archive.modes import SHOW
 from archive.pages.compare import beside_value
-from archive.pages.frame import Page, Problem, is_twin, page
+from archive.pages.frame import Page, Problem, is_from_elsewhere, is_twin, page
 from archive.pages.language import later, say
 from archive.pages.leaves import Plate, leaf, study_plate
 from archive.pages.room import Room, need_room
@@ -139,6 +139,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
             "study": None,
             "ways": ways(datasette, "find"),
             "problem": str(problem) if problem else "",
+            "from_elsewhere": problem is not None and is_from_elsewhere(problem),
             "studies": studies,
             "choices": _choices({name: at_first for name, (at_first, _) in CHOICES.items()}),
             "only": _only(room, {}),

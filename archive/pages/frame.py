@@ -11,6 +11,7 @@ from urllib.parse import parse_qsl, unquote, urlencode
 from datasette.utils.asgi import Response
 
 from archive.pages import permits, waiting
+from archive.pages.elsewhere import heard
 from archive.pages.language import LANGUAGE, direction, languages, later, say, say_count, spoken
 from ingest.lightness import grey_code
 
@@ -54,10 +55,13 @@ _STEPS = tuple(grey(step) for step in range(0, 101, 10))
 
 
 class Problem(Exception):
-    """Something that can't be shown; `str()` is one clear sentence, `status` the HTTP status."""
+    """Something that can't be shown; `str()` is one clear sentence, `status` the HTTP status.
+
+    A sentence of another room may be given as it is; it is said in the language of who asks where that is known.
+    """
 
     def __init__(self, sentence: str, status: int = 400) -> None:
-        super().__init__(sentence)
+        super().__init__(heard(sentence))
         self.status = status
 
 
@@ -184,7 +188,7 @@ def is_twin(request: Any) -> bool:
 
 
 def is_from_elsewhere(problem: Problem) -> bool:
-    """Whether the sentence of a problem is that of another room, which speaks English alone."""
+    """Whether the sentence of a problem is that of another room, in the English that it was said in there."""
     return problem.__cause__ is not None and str(problem.__cause__) == str(problem)
 
 

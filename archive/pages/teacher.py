@@ -9,6 +9,7 @@ from datasette.utils.asgi import Response
 
 from archive.door import HOURS, Door, TooManyTries
 from archive.modes import CLASSROOM, TEACHER, is_teacher
+from archive.pages.elsewhere import heard
 from archive.pages.frame import HEADERS, Page, Problem, page
 from archive.pages.language import say
 from archive.pages.permits import house_of
@@ -29,7 +30,7 @@ async def teacher(datasette: Any, request: Any) -> Any:
     try:
         entered = door is not None and door.enter(str(form.get("code") or ""), address)
     except TooManyTries as error:
-        request.scope["blotbook_problem"] = (str(error), 429)
+        request.scope["blotbook_problem"] = (heard(str(error)), 429)
         return await _form(datasette, request)
     if not entered:
         request.scope["blotbook_problem"] = (say("That is not the code. It stands where the server was started."), 403)

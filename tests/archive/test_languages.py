@@ -17,7 +17,7 @@ from babel.messages.catalog import Catalog, Message
 
 import ingest.words
 from archive.modes import House
-from archive.pages import language
+from archive.pages import elsewhere, language
 from archive.pages.language import direction, languages, negotiated, number, say, say_count, speak
 from archive.pages.words import SIZES_AND_PLACES, century_words, mass_words
 
@@ -232,6 +232,50 @@ def test_a_language_is_chosen_by_a_link_and_remembered(house: AsgiHouse) -> None
         answer = house.send(f"/-/works?lang={nonsense}")
         assert "<h1>Works</h1>" in answer.text
         assert "set-cookie" not in answer.headers
+
+
+def literals(tree: ast.AST) -> set[str]:
+    """The sentences of a module, each as a pattern: what an f-string fills in may be anything."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            parts = [part.value if isinstance(part, ast.Constant) else None for part in node.values]
+            found.add("".join(".+" if part is None else re.escape(str(part)) for part in parts))
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            found.add(re.escape(node.value))
+    # What is filled in alone would be any sentence at all.
+    return {pattern for pattern in found if len(pattern) > 12}
+
+
+def test_what_other_rooms_say_is_known_as_they_say_it() -> None:
+    rooms = [ROOT / "ingest", ROOT / "archive"]
+    files = [file for room in rooms for file in room.rglob("*.py") if PAGES not in file.parents]
+    patterns = set().union(*(literals(ast.parse(file.read_text(encoding="utf-8"))) for file in files))
+    whole = re.compile("|".join(sorted(patterns)))
+    strays = [known for known in elsewhere.SENTENCES if not whole.fullmatch(PLACES.sub("7", known))]
+    assert strays == [], "changed where they are said"
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_what_other_rooms_say_is_said_in_the_language(code: str) -> None:
+    speak(code)
+    for known in elsewhere.SENTENCES:
+        names = re.findall(r"%\((\w+)\)s", known)
+        filled = {name: f"{at} %(odd)s “x”. (y)" for at, name in enumerate(names)}
+        assert elsewhere.heard(known % filled) == say(known, **filled) != known % filled
+    assert elsewhere.heard("Something that nobody has said.") == "Something that nobody has said."
+    speak("en")
+    assert elsewhere.heard("A board needs a title.") == "A board needs a title."
+
+
+def test_other_rooms_are_heard_in_the_language(house: AsgiHouse) -> None:
+    german = [("accept-language", "de")]
+    page = house.send("/-/boards/nobody", headers=german)
+    assert '<p class="lead">Es gibt keine Tafel dieses Namens.</p>' in page.text, "and is not marked as English"
+    assert house.send("/-/boards/nobody.json", headers=german).json()["error"] == "Es gibt keine Tafel dieses Namens."
+    assert "There is no board of that name." in house.send("/-/boards/nobody").text
+    lost = house.send("/nosuch", headers=german).text
+    assert "Unter dieser Adresse gibt es keine Seite." in lost
 
 
 def test_faults_and_twins_speak_it_too(house: AsgiHouse) -> None:

@@ -472,6 +472,76 @@ async def test_what_is_not_there_is_said_so(datasette: Any, path: str) -> None:
     assert twin.json()["ok"] is False
 
 
+@pytest.mark.parametrize(
+    "path", ["/works", "/field", "/boards", "/nosuch", "/-/find/nope", "/nosuch/-/x", "/archive/nosuch", "/archive.x"]
+)
+@pytest.mark.asyncio
+async def test_an_unknown_address_leads_back(datasette: Any, path: str) -> None:
+    for accept in ("text/html,application/xhtml+xml,application/json;q=0.9,*/*;q=0.8", "*/*"):
+        page = await datasette.client.get(path, headers={"accept": accept})
+        assert page.status_code == 404
+        assert "Not in this book" in page.text
+        assert "Database not found" not in page.text
+        assert "script-src 'self';" in page.headers["content-security-policy"]
+        main = page.text.partition("<main")[2].partition("</main>")[0]
+        assert {"/", "/-/find", "/-/works"} <= {a["href"] for a in Document(main).all("a")}
+    data = await datasette.client.get(path, headers={"accept": "application/json"})
+    assert data.status_code == 404
+    assert data.json()["ok"] is False
+
+
+@pytest.mark.parametrize(
+    "path", ["/nosuch.json", "/-/find/nope.json", "/archive/nosuch.json", "/archive/works/nosuch.json"]
+)
+@pytest.mark.asyncio
+async def test_an_unknown_address_of_data_is_answered_in_data(datasette: Any, path: str) -> None:
+    answer = await datasette.client.get(path)
+    assert answer.status_code == 404
+    assert answer.headers["content-type"].startswith("application/json")
+    assert answer.json()["ok"] is False
+
+
+@pytest.mark.asyncio
+async def test_a_board_without_leaves_offers_nothing_that_it_cannot_give(small_archive: Path, tmp_path: Path) -> None:
+    datasette = build_datasette(Path(shutil.copytree(small_archive, tmp_path / "archive")))
+    work = (await datasette.client.get("/-/works.json")).json()["works"][0]["work"]
+    made = await datasette.client.post("/-/boards.json", data={"do": "make", "title": "Empty"})
+    url = f"/-/boards/{made.json()['board']}"
+
+    async def offered() -> set[str]:
+        page = Document((await datasette.client.get(url)).text)
+        links = [a["href"] for a in page.all("a")] + [f["action"] for f in page.all("form") if "action" in f]
+        links += [b["formaction"] for b in page.all("button") if "formaction" in b]
+        return {link.rpartition("/")[2] for link in links if "/press/" in link}
+
+    assert await offered() == {"html", "png", "csv", "json"}
+    for form in await offered():
+        assert (await datasette.client.get(f"{url}/press/{form}")).status_code == 200, form
+    await datasette.client.post("/-/gather", data={"work": work, "board": made.json()["board"]})
+    assert {"iiif", "pdf", "panels", "studies", "cards"} <= await offered()
+
+
+@pytest.mark.asyncio
+async def test_one_kept_study_is_spoken_of_as_one(small_archive: Path, tmp_path: Path) -> None:
+    datasette = build_datasette(Path(shutil.copytree(small_archive, tmp_path / "archive")))
+
+    async def kept() -> str:
+        sent = {"do": "keep", "example": "harbour-at-evening", "nickname": "Wren"}
+        await datasette.client.post("/-/practice", files={name: (None, value) for name, value in sent.items()})
+        return str((await datasette.client.get("/-/practice?of=Wren")).text)
+
+    one = await kept()
+    assert 'viewBox="0 0 9 100"' in one, "its column is as wide as the frame"
+    assert "Dark below, light above." in one
+    assert "Delete it</button>" in one
+    for word in ("the last at the right", "the last first", "Delete all", "All 1"):
+        assert word not in one
+    two = await kept()
+    assert 'viewBox="0 0 19 100"' in two
+    assert "The studies, the last first" in two
+    assert "Delete all 2</button>" in two
+
+
 @pytest.mark.parametrize("path", ["/-/search?_next=x", "/-/search?_next=-3&q=light"])
 @pytest.mark.asyncio
 async def test_a_bad_token_is_said_so(datasette: Any, path: str) -> None:
@@ -517,6 +587,14 @@ async def test_any_text_may_be_searched_for(datasette: Any, q: str) -> None:
     response = await datasette.client.get("/-/search", params={"q": q})
     assert response.status_code == 200
     assert "<script>alert" not in response.text
+
+
+@pytest.mark.parametrize("century", ["--5", "²", "-", "5-", "9" * 40, "17"])
+@pytest.mark.asyncio
+async def test_any_century_may_be_asked_for(datasette: Any, century: str) -> None:
+    page = await datasette.client.get("/-/works", params={"century": century})
+    assert page.status_code == 200
+    assert f"Century: {'17th' if century == '17' else century}" in page.text
 
 
 @pytest.mark.asyncio

@@ -6,13 +6,14 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from archive.board import SHOWINGS, Board
-from archive.boards import Boards, leaf_of
+from archive.boards import Boards, leaf_of, shown_of
 from archive.boards_file import BoardsFile
 from archive.store import Archive
 
@@ -121,6 +122,35 @@ def test_a_board_is_built_from_an_arrangement_changed_and_pressed(
         page.get_by_role("button", name="Print the board").click()
     assert waited.value.suggested_filename == "for-tuesday.pdf"
     assert Path(waited.value.path()).read_bytes().startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("width", [390, 700, 1366, 1600])
+def test_the_mount_of_a_leaf_has_no_hole(open_page: Opener, boards: Boards, folder: Path, width: int) -> None:
+    """However many pictures a leaf has, and upright or not, each row of them ends where the mount does."""
+    wide, upright = None, (0.3, 0.0, 0.7, 1.0)
+    with Archive.open(folder) as archive:
+        work = archive.work_ids()[0]
+        leaves = [
+            replace(leaf_of(archive, work, showing=SHOWINGS[:ways]), shown=(shown_of(archive, work, part),) * pieces)
+            for part in (wide, upright)
+            for pieces in (1, 2)
+            for ways in range(1, 6)
+        ]
+    page = open_page(f"/-/boards/{boards.make('Rows', leaves=leaves).board}", width)
+    holes = page.eval_on_selector_all(
+        ".entry .diptych",
+        """mounts => mounts.flatMap((mount, at) => {
+            const rows = new Map();
+            for (const lay of mount.children) {
+                const box = lay.getBoundingClientRect();
+                rows.set(Math.round(box.top), Math.max(rows.get(Math.round(box.top)) ?? 0, box.right));
+            }
+            const right = mount.getBoundingClientRect().right - 4;
+            return [...rows.values()].filter((end) => Math.abs(end - right) > 3).map((end) => [at, end, right]);
+        })""",
+    )
+    assert holes == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 def test_leaves_are_reordered_with_the_keyboard(open_page: Opener, boards: Boards, board: Board) -> None:

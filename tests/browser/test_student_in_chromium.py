@@ -266,7 +266,7 @@ def test_a_study_is_drawn_by_pointer_and_matched(open_page: Opener, width: int) 
     assert colours(page)[DARK] > 0.1
     page.get_by_role("button", name="Take back").click()
     assert DARK not in colours(page)
-    page.get_by_role("button", name="Again").click()
+    page.get_by_role("button", name="Bring it back").click()
     assert colours(page)[DARK] > 0.1
     assert too_small(page) == []
 
@@ -345,6 +345,74 @@ def test_a_mirrored_view_draws_where_the_hand_is(open_page: Opener) -> None:
         }"""
     )
     assert across == pytest.approx(0.75, abs=0.02), "seen at the left, it lies at the right of the sheet"
+
+
+def test_what_cannot_be_taken_back_or_brought_back_is_not_offered(open_page: Opener) -> None:
+    page = open_page("/-/pad")
+    take, bring = (page.get_by_role("button", name=name) for name in ("Take back", "Bring it back"))
+    assert take.is_disabled()
+    assert bring.is_disabled()
+    page.get_by_role("button", name="Lay it over the whole sheet").click()
+    assert take.is_enabled()
+    assert bring.is_disabled()
+    take.focus()
+    page.keyboard.press("Enter")
+    assert take.is_disabled()
+    assert bring.evaluate("element => element === document.activeElement"), "the keyboard has not lost its place"
+    bring.click()
+    assert colours(page) == {MID: 1.0}
+    assert take.is_enabled()
+    assert bring.is_disabled()
+    page.reload()
+    page.wait_for_load_state("networkidle")
+    assert colours(page) == {MID: 1.0}, "the drawing is kept, the way to it is not"
+    assert take.is_disabled()
+    assert bring.is_disabled()
+
+
+def test_fewer_values_take_nothing_from_a_drawing(open_page: Opener) -> None:
+    page = open_page("/-/pad")
+    page.get_by_role("button", name="Lay it over the whole sheet").click()
+    page.get_by_role("button", name="Darks").click()
+    box = page.locator("canvas").bounding_box()
+    page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])
+    three = colours(page)
+    assert set(three) == {DARK, MID}
+    page.get_by_label("two", exact=True).check(force=True)
+    assert MID not in colours(page)
+    assert "Nothing is lost" in page.locator("[data-status]").inner_text()
+    page.reload()
+    page.wait_for_load_state("networkidle")
+    assert MID not in colours(page)
+    page.get_by_label("three", exact=True).check(force=True)
+    assert colours(page) == three
+    page.get_by_label("five", exact=True).check(force=True)
+    page.get_by_label("three", exact=True).check(force=True)
+    assert colours(page) == three
+
+
+def test_the_sheet_lies_over_no_control_of_the_pad_on_a_phone(open_page: Opener) -> None:
+    page = open_page("/-/pad", PHONE)
+    page.set_viewport_size({"width": PHONE, "height": 844})
+    for way in ("4 to 3", "1 to 2"):
+        page.get_by_label(way, exact=True).check(force=True)
+        sheet = page.locator(".sheetbox")
+        top = sheet.bounding_box()["y"] + page.evaluate("scrollY")
+        for down in range(0, 1200, 150):
+            page.evaluate("down => scrollTo(0, down)", down)
+            assert sheet.bounding_box()["y"] + page.evaluate("scrollY") == pytest.approx(top, abs=1), (way, down)
+        # Sheet, values and brushes are seen together.
+        brush = page.locator("input[name=brush]").first.bounding_box()
+        assert brush["y"] + brush["height"] + page.evaluate("scrollY") - top <= 844
+
+
+def test_the_find_page_is_no_wider_than_a_phone(open_page: Opener) -> None:
+    page = open_page("/-/find", PHONE)
+    assert page.locator(".camera").is_visible(), "there is a finger, so there is a camera"
+    assert fits(page)
+    camera, press = page.locator("#camera").bounding_box(), page.locator(".camera .press").bounding_box()
+    assert press["x"] <= camera["x"]
+    assert camera["x"] + camera["width"] <= press["x"] + press["width"]
 
 
 def test_formats_and_numbers_of_values_can_change_under_a_drawing(open_page: Opener) -> None:

@@ -1,5 +1,6 @@
-// The drawing pad. The sheet is an array of values, one to a cell; brush, ground and views work on it. All sentences
-// come from the page.
+// The drawing pad. The sheet is an array of steps, one to a cell, as fine as the largest number of values has them;
+// it is shown in the number chosen, so that fewer values take nothing away. Brush, ground and views work on it. All
+// sentences come from the page.
 
 const pad = document.querySelector("[data-pad]");
 const setting = JSON.parse(pad.dataset.setting);
@@ -14,8 +15,11 @@ const swatches = pad.querySelector("[data-swatches]");
 const form = pad.querySelector("[data-show]");
 const mirror = pad.querySelector("[data-mirror]");
 const squint = pad.querySelector("[data-squint]");
-const STORE = "blotbook pad";
+const undoes = pad.querySelector("[data-undo]");
+const redoes = pad.querySelector("[data-redo]");
+const STORE = "blotbook sheet";
 const MOST_STEPS = 60;
+const LIGHTEST = Math.max(...Object.keys(setting.values).map(Number)) - 1;
 
 let width = 0;
 let height = 0;
@@ -34,6 +38,8 @@ const context = canvas.getContext("2d", { willReadFrequently: true });
 const one = (name) => pad.querySelector(`input[name=${name}]:checked`);
 const all = (name) => [...pad.querySelectorAll(`input[name=${name}]`)];
 const greys = () => setting.values[values];
+const seen = (fine) => Math.round((fine * (values - 1)) / LIGHTEST);
+const laid = () => Math.round((chosen * LIGHTEST) / (values - 1));
 const fill = (sentence, parts) => sentence.replace(/\{(\w+)\}/g, (_, name) => parts[name] ?? "");
 const say = (sentence, parts = {}) => {
   status.textContent = fill(sentence, parts);
@@ -49,7 +55,7 @@ function size(format) {
 
 function cut(format) {
   const [wide, tall] = size(format);
-  const fresh = new Uint8Array(wide * tall).fill(values - 1);
+  const fresh = new Uint8Array(wide * tall).fill(LIGHTEST);
   if (sheet.length) {
     for (let y = 0; y < tall; y += 1) {
       const row = Math.floor(((y + 0.5) * height) / tall) * width;
@@ -68,7 +74,7 @@ function show(x0 = 0, y0 = 0, x1 = width, y1 = height) {
   const [left, top] = [Math.max(0, Math.floor(x0)), Math.max(0, Math.floor(y0))];
   const [wide, tall] = [Math.min(width, Math.ceil(x1)) - left, Math.min(height, Math.ceil(y1)) - top];
   if (wide <= 0 || tall <= 0) return;
-  const codes = greys().map((each) => parseInt(each.grey.slice(1, 3), 16));
+  const codes = Array.from({ length: LIGHTEST + 1 }, (_, fine) => parseInt(greys()[seen(fine)].grey.slice(1, 3), 16));
   const pixels = context.createImageData(wide, tall);
   for (let y = 0, to = 0; y < tall; y += 1) {
     for (let x = 0, from = (top + y) * width + left; x < wide; x += 1, from += 1, to += 4) {
@@ -86,6 +92,17 @@ function remember() {
   past.push({ sheet: sheet.slice(), width, height, values });
   if (past.length > MOST_STEPS) past.shift();
   future = [];
+  ways();
+}
+
+// A way back that leads nowhere is no button; whoever stood on it stands on the other one then.
+function ways() {
+  const here = document.activeElement;
+  undoes.disabled = !past.length;
+  redoes.disabled = !future.length;
+  if ((here === undoes || here === redoes) && here.disabled) {
+    [undoes, redoes, canvas].find((each) => !each.disabled).focus({ preventScroll: true });
+  }
 }
 
 function settle() {
@@ -93,9 +110,9 @@ function settle() {
   if (squint.checked) look();
 }
 
-function back(from, to, sentence) {
+function back(from, to, sentence, nothing) {
   const then = from.pop();
-  if (!then) return say(words.nothing);
+  if (!then) return say(nothing);
   to.push({ sheet: sheet.slice(), width, height, values });
   sheet = then.sheet;
   [width, height] = [then.width, then.height];
@@ -103,6 +120,7 @@ function back(from, to, sentence) {
     values = then.values;
     all("values").find((field) => Number(field.value) === values).checked = true;
     offer(Math.min(chosen, values - 1));
+    advise();
   }
   canvas.width = width;
   canvas.height = height;
@@ -113,16 +131,17 @@ function back(from, to, sentence) {
   });
   show();
   mark();
+  ways();
   say(sentence);
   settle();
 }
 
-const undo = () => back(past, future, words.undone);
-const redo = () => back(future, past, words.redone);
+const undo = () => back(past, future, words.undone, words.nothing);
+const redo = () => back(future, past, words.redone, words.nothing_back);
 
 function lay() {
   remember();
-  sheet.fill(chosen);
+  sheet.fill(laid());
   show();
   say(words.ground, { value: greys()[chosen].name });
   settle();
@@ -138,7 +157,7 @@ function dab(x, y, reach) {
     const half = Math.sqrt(Math.max(0, reach * reach - (row - y) * (row - y)));
     const from = Math.max(0, Math.ceil(x - half));
     const to = Math.min(width - 1, Math.floor(x + half));
-    if (to >= from) sheet.fill(chosen, row * width + from, row * width + to + 1);
+    if (to >= from) sheet.fill(laid(), row * width + from, row * width + to + 1);
   }
 }
 
@@ -298,14 +317,18 @@ swatches.addEventListener("change", (event) => {
   chosen = Number(event.target.value);
 });
 
+function advise() {
+  hint.textContent = words[`${step}${values}`];
+  pad.querySelector("[data-lay]").hidden = step !== "ground" || values === 2;
+}
+
 function teach(name) {
   step = name;
   for (const button of pad.querySelectorAll("[data-step]")) {
     button.setAttribute("aria-pressed", String(button.dataset.step === step));
   }
-  hint.textContent = words[`${step}${values}`];
   offer(step === "lights" ? values - 1 : step === "darks" ? 0 : values === 2 ? 1 : (values - 1) / 2);
-  pad.querySelector("[data-lay]").hidden = step !== "ground" || values === 2;
+  advise();
 }
 
 pad.querySelector(".order").addEventListener("click", (event) => {
@@ -316,8 +339,8 @@ pad.querySelector("[data-lay]").addEventListener("click", () => {
   lay();
   teach("lights");
 });
-pad.querySelector("[data-undo]").addEventListener("click", undo);
-pad.querySelector("[data-redo]").addEventListener("click", redo);
+undoes.addEventListener("click", undo);
+redoes.addEventListener("click", redo);
 
 pad.addEventListener("change", (event) => {
   if (event.target.name === "format") {
@@ -327,8 +350,7 @@ pad.addEventListener("change", (event) => {
   } else if (event.target.name === "values") {
     remember();
     const count = Number(event.target.value);
-    const turned = Uint8Array.from({ length: values }, (_, value) => Math.round((value * (count - 1)) / (values - 1)));
-    sheet = sheet.map((value) => turned[value]);
+    say(count < values ? words.fewer : "");
     values = count;
     teach(step);
     show();
@@ -371,7 +393,7 @@ squint.addEventListener("change", () => {
 // -- to the find page, and back --------------------------------------------------------------------------------
 
 form.addEventListener("submit", (event) => {
-  if (sheet.every((value) => value === sheet[0])) {
+  if (sheet.every((value) => seen(value) === seen(sheet[0]))) {
     event.preventDefault();
     say(words.empty);
     canvas.focus();
@@ -410,7 +432,7 @@ function restore() {
     values = held.values;
     all("values").find((each) => Number(each.value) === values).checked = true;
     cut(held.format);
-    sheet = Uint8Array.from(drawn, (value) => Math.min(values - 1, Math.max(0, value)));
+    sheet = Uint8Array.from(drawn, (value) => Math.min(LIGHTEST, Math.max(0, value)));
     return true;
   } catch {
     return false;
@@ -426,4 +448,5 @@ if (!drawn) {
 }
 show();
 teach(drawn ? "lights" : "ground");
+ways();
 mark();
