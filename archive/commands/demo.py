@@ -44,5 +44,8 @@ def demo(archive: Path, port: int, workers: int, no_serve: bool) -> None:
         path = os.path.relpath(study.file) if study.file.is_relative_to(Path.cwd()) else str(study.file)
         click.echo("To match a study from here:")
         click.echo(f"    blotbook match {shlex.quote(path)} --archive {shlex.quote(str(archive))} --count 5")
-    if not no_serve:
+    if no_serve:
+        click.echo("To look at the archive in a browser:")
+        click.echo(f"    blotbook serve --archive {shlex.quote(str(archive))}")
+    else:
         run_server(archive, "127.0.0.1", port)

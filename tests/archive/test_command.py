@@ -522,6 +522,7 @@ def test_demo_makes_its_archive_once_and_says_how_to_go_on(
     matched = run(*hint[1:], "--json")
     assert matched.exit_code == 0
     assert len(lines(matched)[0]["matches"]) == 5  # type: ignore[arg-type]
+    assert f"blotbook serve --archive {tmp_path / 'demo'}" in result.stdout
     stamp = (tmp_path / "demo" / "archive.db").stat().st_mtime_ns
     again = run("demo", "--archive", tmp_path / "demo", "--no-serve")
     assert "16 already there" in " ".join(again.stdout.split())
