@@ -73,14 +73,15 @@ def panels(photo: Path, out: Path, layout: tuple[int, int] | None, corners: list
     asked for. Neither place nor camera is taken over from the photo.
     """
     from ingest.picture_file import UnreadablePicture
-    from ingest.sheet import read_sheet
+    from ingest.sheet import SheetError, read_sheet
 
     try:
         sheet = read_sheet(photo, layout=layout, corners=corners)
-    except ValueError as error:
-        unreadable = isinstance(error, UnreadablePicture)
-        message = f"{photo}: {error}" if unreadable else str(error)
-        raise (click.ClickException(message) if unreadable else click.UsageError(message)) from error
+    except UnreadablePicture as error:
+        message = f"{photo}: {error}"
+        raise click.ClickException(message) from error
+    except SheetError as error:
+        raise click.UsageError(str(error)) from error
     files = _write(sheet, photo.stem, out) if sheet.found else []
     left = _left_over(photo.stem, out, files) if sheet.found else ""
     if as_json:

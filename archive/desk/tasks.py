@@ -17,7 +17,7 @@ from archive.proposals import Part, crop, propose
 from ingest.picture import read_upright
 from ingest.picture_file import UnreadablePicture, picture_size
 from ingest.reading import Reading, read, read_tone
-from ingest.sheet import panel_picture, read_sheet
+from ingest.sheet import SheetError, panel_picture, read_sheet
 
 MEGAPIXELS = 64
 """Largest picture, million pixels, that is taken from a form.  Photos of larger sensors that are JPEG are decoded at a
@@ -60,9 +60,7 @@ def sheet(
             )
         else:
             found = read_sheet(data, layout=layout)
-    except UnreadablePicture:
-        raise
-    except ValueError as error:
+    except SheetError as error:
         return SeenSheet(photo, None, (), str(error))
     if len(found.panels) > most:
         note = f"The photo shows more than {most} panels. The first {most} are read here; photograph the others apart."

@@ -95,6 +95,10 @@ class Worker:
         with contextlib.suppress(OSError):
             self._process.kill()
         self._process.wait()
+        for stream in (self._process.stdin, self._process.stdout):
+            if stream is not None:
+                with contextlib.suppress(OSError):
+                    stream.close()
 
     @property
     def _stdin(self) -> Any:

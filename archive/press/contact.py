@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from bisect import bisect_left
 from functools import lru_cache
 
 from PIL import Image, ImageDraw, ImageFont
@@ -97,16 +98,22 @@ def _wrapped(text: str, style: str, size: int, width: int) -> list[str]:
     for word in _lettered(text).split():
         while word:
             tried = f"{line} {word}".strip()
-            if _length(tried, style, size) <= width:
+            if _fits(tried, style, size, width):
                 line, word = tried, ""
             elif line:
                 lines.append(line)
                 line = ""
             else:
-                kept = next(n for n in range(len(word) - 1, 0, -1) if n == 1 or _length(word[:n], style, size) <= width)
+                most = min(len(word), width)
+                kept = max(1, bisect_left(range(1, most), True, key=lambda n: not _fits(word[:n], style, size, width)))
                 lines.append(word[:kept])
                 word = word[kept:]
     return [*lines, line] if line else lines
+
+
+def _fits(text: str, style: str, size: int, width: int) -> bool:
+    # Hardly a letter is less than a pixel wide, and a text in signs may be one word of thousands.
+    return len(text) <= width and _length(text, style, size) <= width
 
 
 def _lettered(text: str) -> str:

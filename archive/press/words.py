@@ -77,7 +77,6 @@ PRINTER_MAPS = {2: "two values", 3: "three values", 5: "five values"}
 PANEL_ALT = "An empty panel to draw in. {format}"
 PRACTICE_TITLE = "Practice sheet"
 PRACTICE_SUBJECT = "Empty panels to lay a picture in three values"
-STUDY_TITLE = "Study sheet"
 STUDY_SUBJECT = "A painting, and beside it an empty panel of its format"
 NAME = "Name"
 DAY = "Day"

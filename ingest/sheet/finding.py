@@ -129,8 +129,9 @@ def find_within(rgb: NDArray[np.uint8], sheet: Points, layout: tuple[int, int]) 
     width, height = (long, long / ratio) if ratio >= 1 else (long * ratio, long)
     plane = homography(UNIT * [width, height], sheet)
     frame = square_on(View(rgb, size), plane, sheet)
-    found = Found(frame, *in_grid(frame, panels_of(frame), layout))
-    if found.layout == layout:
+    seen = panels_of(frame)
+    found = Found(frame, *in_grid(frame, seen, layout)) if seen else None
+    if found is not None and found.layout == layout:
         return found
     rows, columns = layout
     corner = transform(np.linalg.inv(frame.to_photo), sheet)

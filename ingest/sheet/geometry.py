@@ -13,6 +13,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ingest.sheet.sheet import SheetError
+
 Points = NDArray[np.float64]
 
 UNIT = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
@@ -21,6 +23,9 @@ UNIT = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
 USUAL_FOCAL = 0.82
 """Focal length of a telephone's main camera as a share of the photo's longer side: about 28 mm on 36 mm; common
 practice, used where the photo itself does not tell."""
+
+_OVER = 0.4
+"""Share of the smaller of two panels that may lie over the other, as corners are set by hand."""
 
 _FOCALS = np.exp(np.linspace(np.log(0.45), np.log(2.7), 181))
 _FOCAL_SPREAD, _SQUARE_SPREAD = 0.15, 0.03
@@ -97,13 +102,18 @@ def overlap(first: ArrayLike, second: ArrayLike) -> float:
     a, b = np.asarray(first, dtype=np.float64), np.asarray(second, dtype=np.float64)
     if (a.max(axis=0) <= b.min(axis=0)).any() or (b.max(axis=0) <= a.min(axis=0)).any():
         return 0.0
+    common = shared(a, b)
+    return common / max(abs(area(a)) + abs(area(b)) - common, 1e-12)
+
+
+def shared(a: Points, b: Points) -> float:
+    """Area that two convex quadrilaterals have in common."""
     common = a
     for start, end in zip(b, np.roll(b, -1, axis=0), strict=True):
         common = _cut(common, start, end)
         if len(common) < 3:
             return 0.0
-    shared = abs(area(common))
-    return shared / max(abs(area(a)) + abs(area(b)) - shared, 1e-12)
+    return abs(area(common))
 
 
 def _cut(polygon: Points, start: Points, end: Points) -> Points:
@@ -146,19 +156,19 @@ def across_to_down(to_photo: ArrayLike, size: tuple[float, float]) -> float:
 
 
 def quads_of(corners: Sequence[Sequence[float]] | Sequence[Sequence[Sequence[float]]]) -> list[Points]:
-    """Corners as people give them, four (x, y) or several times four, as quadrilaterals; ValueError in words."""
+    """Corners as people give them, four (x, y) or several times four, as quadrilaterals; SheetError in words."""
     given = np.asarray(corners, dtype=np.float64)
     if given.ndim == 2:
         given = given[None]
     if given.ndim != 3 or given.shape[1:] != (4, 2) or not np.isfinite(given).all():
         message = "Corners come in fours, each with x and y in pixels of the photo."
-        raise ValueError(message)
+        raise SheetError(message)
     quads = [in_order(each) for each in given]
     for quad in quads:
         if not is_convex(quad) or area(quad) < 64:
             message = "Four corners must span a panel: no three of them on one line, none inside the others."
-            raise ValueError(message)
-    if any(overlap(a, b) > 0.2 for a, b in combinations(quads, 2)):
+            raise SheetError(message)
+    if any(shared(a, b) > _OVER * min(area(a), area(b)) for a, b in combinations(quads, 2)):
         message = "Two of the panels given lie over each other."
-        raise ValueError(message)
+        raise SheetError(message)
     return quads

@@ -11,6 +11,7 @@ from ingest.sheet.geometry import UNIT, Points, homography, overlap, proportion,
 from ingest.sheet.looks import quad_of
 from ingest.sheet.order import reading_order
 from ingest.sheet.rectangles import Rectangle
+from ingest.sheet.sheet import SheetError
 
 _BEYOND = 0.02
 """Share of a photo by which a corner may lie outside of it, as a hand sets it that drags it to the border."""
@@ -47,13 +48,13 @@ def as_given(rgb: NDArray[np.uint8], quads: list[Points]) -> Found:
 
 
 def check_within(quads: list[Points], size: tuple[int, int]) -> None:
-    """ValueError in words when quadrilaterals (4, 2) do not lie in a photo of `size` (width, height) pixels."""
+    """SheetError in words when quadrilaterals (4, 2) do not lie in a photo of `size` (width, height) pixels."""
     beyond = _BEYOND * max(size)
     for quad in quads:
         middle = quad.mean(axis=0)
         if quad.min() < -beyond or (quad > np.array(size) + beyond).any() or not ((middle > 0) & (middle < size)).all():
             message = f"Corners must lie in the photo, which is {size[0]} x {size[1]} pixels as it is seen upright."
-            raise ValueError(message)
+            raise SheetError(message)
 
 
 def matching(found: Found, quads: list[Points]) -> list[int]:

@@ -61,7 +61,6 @@ class Light:
     steps: tuple[Step, ...]
     left_over: Numbers
     grain: int
-    deviation: float
 
     def at(self, points: Numbers) -> FloatArray:
         """Linear light (..., 3) at points (..., 2) of the frame."""
@@ -104,8 +103,7 @@ def fit_light(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> Ligh
     # Far from every strip the rest is not known, and is left at none.
     smooth = np.stack([ndimage.gaussian_filter(field[..., c], spread) for c in range(3)], axis=-1)
     smooth /= (mass + 0.02 * float(mass.max()) + 1e-12)[..., None]
-    after = (tone - (terms @ weights + smooth[y, x]) @ np.asarray(LUMINANCE_ROW)) * np.sqrt(trust)
-    return Light(middle, half, np.asarray(weights, dtype=np.float64), steps, smooth, grain, float(after.std()))
+    return Light(middle, half, np.asarray(weights, dtype=np.float64), steps, smooth, grain)
 
 
 def _averaged(linear: FloatArray, strips: NDArray[np.bool_], grain: int) -> tuple[Numbers, Numbers]:

@@ -19,7 +19,7 @@ from ingest.sheet.geometry import UNIT, Points, across_to_down, quads_of, transf
 from ingest.sheet.given import as_given, check_within, matching
 from ingest.sheet.rectangles import Rectangle
 from ingest.sheet.rectify import panel_size, places, straighten
-from ingest.sheet.sheet import Corners, Panel, Sheet
+from ingest.sheet.sheet import Corners, Panel, Sheet, SheetError
 from ingest.sheet.shine import clipped_share, filled, shining
 
 PHOTO_SIDE = 1600
@@ -58,39 +58,43 @@ def read_sheet(
 
     layout: (rows, columns) of panels, where it is known. corners: four (x, y) in pixels of the upright photo round the
     whole sheet, with a layout of more than one panel; or four round each panel, one panel after another. Raises
-    UnreadablePicture when the file is no picture that can be read, ValueError in words when corners or layout make no
+    UnreadablePicture when the file is no picture that can be read, SheetError in words when corners or layout make no
     sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners. A panel whose ends
     are not plain is not cut: a wrong panel is worse than a question.
     """
     if layout is not None and not all(1 <= count <= MOST_ROWS for count in layout):
         message = f"A layout has 1 to {MOST_ROWS} rows and as many columns."
-        raise ValueError(message)
+        raise SheetError(message)
     given = None if corners is None else quads_of(corners)
+    if given is not None and len(given) > 1 and layout is not None and len(given) != layout[0] * layout[1]:
+        message = f"Corners of {len(given)} panels were given, and a layout of {layout[0]} x {layout[1]}."
+        raise SheetError(message)
     rgb, (width, height) = read_upright(source, PHOTO_SIDE)
     scale = rgb.shape[1] / width
     check_within(given or [], (width, height))
     small, finer = _reduced(rgb, FINDING_SIDE)
+    of_whole = given is not None and len(given) == 1 and layout not in (None, (1, 1))
     if given is None:
         found = find_panels(small, layout, _closer(rgb, finer))
-    elif len(given) == 1 and layout not in (None, (1, 1)):
-        found = find_within(small, given[0] * scale * finer, layout or (1, 1))
+    elif layout is not None and of_whole:
+        found = find_within(small, given[0] * scale * finer, layout)
     else:
         found = as_given(small, [quad * scale * finer for quad in given])
     if found is None or (layout is not None and given is None and found.layout != layout):
-        return Sheet(width, height, (), layout, None, False, 0.0, (), words.ask_for_corners(found, layout))
+        return Sheet(width, height, (), layout, False, 0.0, (), words.ask_for_corners(found, layout))
     doubtful: tuple[Corners, ...] = ()
     if given is None:
         found, doubtful = _trusted(found, finer * scale)
         if not found.chosen:
             asked = words.ask_for_corners(None, layout)
-            return Sheet(width, height, (), layout, None, False, 0.0, (), asked, doubtful)
+            return Sheet(width, height, (), layout, False, 0.0, (), asked, doubtful)
     flattened = flatten(found)
     if given is None and layout is None and not doubtful:
         found, doubtful = _trusted(with_islands(found, flattened.light), finer * scale)
     asked = words.ask_for_others(len(doubtful)) if doubtful else ""
     # The frame is of the smaller picture that panels were found in.
     plane = np.diag([1 / finer, 1 / finer, 1.0]) @ found.frame.to_photo
-    if given is not None and not (len(given) == 1 and layout not in (None, (1, 1))):
+    if given is not None and not of_whole:
         # Corners that a person set stay where they are.
         set_at = matching(found, [quad * scale * finer for quad in given])
         courses = [Course.straight(given[at] * scale, plane) for at in set_at]
@@ -104,7 +108,6 @@ def read_sheet(
         height,
         tuple(panels),
         found.layout,
-        None,
         flattened.toned,
         flattened.confidence,
         tuple(notes),

@@ -12,6 +12,10 @@ Corners = tuple[Corner, Corner, Corner, Corner]
 """Four x, y in pixels of the upright photo, clockwise from the top left of what they belong to."""
 
 
+class SheetError(ValueError):
+    """Corners or a layout make no sense; the message is one clear sentence."""
+
+
 @dataclass(frozen=True)
 class Panel:
     """One panel of a sheet, straightened and with the light divided out.
@@ -35,18 +39,17 @@ class Sheet:
     """A photographed sheet.
 
     width, height: of the upright photo in pixels. panels: in reading order, as seen in the photo's own upright.
-    layout: (rows, columns), or None when the panels stand in no grid. corners: of the sheet of paper as far as it is
-    seen in the photo, or None. toned: whether the paper is toned; its ground is then kept. light_confidence: 0..1, how
-    well the light on the paper is explained. notes: what to know and to do, in sentences. need_corners: empty, or the
-    sentence that asks for corners because no panels, or not all of them, could be found with confidence. doubtful:
-    corners, about, of panels that were seen but not cut, as it is not plain where they end.
+    layout: (rows, columns), or None when the panels stand in no grid. toned: whether the paper is toned; its ground is
+    then kept. light_confidence: 0..1, how well the light on the paper is explained. notes: what to know and to do, in
+    sentences. need_corners: empty, or the sentence that asks for corners because no panels, or not all of them, could
+    be found with confidence. doubtful: corners, about, of panels that were seen but not cut, as it is not plain where
+    they end.
     """
 
     width: int
     height: int
     panels: tuple[Panel, ...]
     layout: tuple[int, int] | None
-    corners: Corners | None
     toned: bool
     light_confidence: float
     notes: tuple[str, ...]

@@ -28,7 +28,7 @@ from ingest.lightness import (
 )
 from ingest.picture_file import UnreadablePicture
 from ingest.reading import read, read_tone
-from ingest.sheet import Sheet, finding, panel_picture, read_sheet, reader
+from ingest.sheet import Sheet, SheetError, finding, panel_picture, read_sheet, reader
 from ingest.sheet.alike import as_large_as_others
 from ingest.sheet.ends import to_their_ends
 from ingest.sheet.filling import in_grid
@@ -161,6 +161,25 @@ def test_corners_of_the_sheet_and_a_layout_are_enough(photos: list[tuple[MadePho
     sheet = read_sheet(made.jpeg, corners=made.sheet.tolist(), layout=made.layout)
     assert sheet.layout == made.layout
     assert min(compare(made, sheet).jaccard) >= 0.95
+
+
+@pytest.mark.parametrize("tone", [0.0, 50.0, 100.0])
+def test_a_sheet_on_which_nothing_is_seen_is_parted_evenly_by_its_corners(tone: float) -> None:
+    sheet = read_sheet(
+        png_of(np.full((450, 600), tone)), layout=(2, 2), corners=[(10, 10), (590, 10), (590, 440), (10, 440)]
+    )
+    assert (sheet.layout, len(sheet.panels)) == ((2, 2), 4)
+    np.testing.assert_allclose(sheet.panels[0].corners[0], (10 + 0.05 * 290, 10 + 0.05 * 215), atol=2)
+
+
+def test_corners_of_panels_within_each_other_or_not_of_the_layout_are_refused() -> None:
+    photo = png_of(np.full((450, 600), 90.0))
+    outer, inner = [(10, 10), (590, 10), (590, 440), (10, 440)], [(50, 50), (200, 50), (200, 200), (50, 200)]
+    with pytest.raises(SheetError, match="lie over each other"):
+        read_sheet(photo, corners=[outer, inner])
+    beside = [(300, 50), (500, 50), (500, 200), (300, 200)]
+    with pytest.raises(SheetError, match="Corners of 2 panels were given, and a layout of 2 x 2"):
+        read_sheet(photo, corners=[inner, beside], layout=(2, 2))
 
 
 def test_a_layout_that_is_not_there_asks_for_corners(photos: list[tuple[MadePhoto, Sheet]]) -> None:

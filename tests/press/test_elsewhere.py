@@ -119,6 +119,21 @@ def _text_chunks(content: bytes) -> list[str]:
     return found
 
 
+def test_a_word_of_thousands_of_letters_is_broken_where_a_line_is_full(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Texts in Chinese and Japanese have no spaces. What is measured of them may not grow with the square."""
+    measured = 0
+
+    def length(text: str, style: str, size: int) -> float:  # noqa: ARG001
+        nonlocal measured
+        measured += len(text)
+        return 10.0 * len(text)
+
+    monkeypatch.setattr("archive.press.contact._length", length)
+    lines = contact._wrapped("a" * 4000, "regular", 14, 345)
+    assert [len(line) for line in lines] == [34] * 117 + [22]
+    assert measured < 100 * 4000
+
+
 def test_the_contact_sheet_is_always_alike(pressed: Pressed) -> None:
     assert contact.png(pressed) == contact.png(pressed)
 
