@@ -24,12 +24,10 @@ ACTIONS = {
 
 @dataclass(frozen=True)
 class House:
-    """The rules of one server. class_board: id of the board that students may add to, '' for none. host: the name or
-    address that it was asked to serve at."""
+    """The rules of one server. class_board: id of the board that students may add to, '' for none."""
 
     mode: str = ALONE
     class_board: str = ""
-    host: str = "127.0.0.1"
 
     def may(self, action: str, actor: object) -> bool:
         """Whether an actor (a dict with an 'id', or None) may do one of `ACTIONS`."""

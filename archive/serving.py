@@ -118,7 +118,7 @@ def serve(
     listening = _listen(host, port)
     try:
         board = _class_board(archive, class_board) if class_board else ""
-        datasette = build_datasette(archive, House(mode, board, host), announce)
+        datasette = build_datasette(archive, House(mode, board), announce)
         asyncio.run(_serve(datasette, listening, _address(host, listening), ready))
     except KeyboardInterrupt:
         pass
