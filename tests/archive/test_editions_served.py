@@ -30,7 +30,7 @@ def folder(small_archive: Path, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def house(folder: Path) -> Iterator[AsgiHouse]:
-    house = AsgiHouse(folder, House(CLASSROOM, "", "0.0.0.0"))
+    house = AsgiHouse(folder, House(CLASSROOM))
     yield house
     house.close()
 
