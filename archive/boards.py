@@ -279,6 +279,15 @@ class Boards:
 
     def _keep_beside(self, connection: sqlite3.Connection, there: Board, wanted: Board) -> Board:
         kept = replace(wanted, board=new_id(), title=titled(wanted.title, "another version"), version=1, archived=False)
+        # Whoever asks again for the very same is led to where it is kept already.
+        beside = connection.execute(
+            "SELECT board FROM boards WHERE beside = ? AND title = ? AND version = 1 AND NOT archived",
+            (there.board, kept.title),
+        )
+        for (name,) in beside.fetchall():
+            same = read_board(connection, name)
+            if replace(same, board=kept.board) == kept:
+                return same
         self._insert(connection, kept, there.board)
         return kept
 

@@ -211,6 +211,15 @@ def test_leaves_are_moved_and_reordered(boards: Boards) -> None:
         boards.reorder(board.board, now.version, [b, a, c, d])
     assert order(boards.get(board.board)) == [d, c, b, a, new]
     assert order(boards.get(caught.value.kept.board)) == [b, a, c, d, new]
+    count = boards.count()
+    with pytest.raises(BoardConflict) as again:
+        boards.reorder(board.board, now.version, [b, a, c, d])
+    assert again.value.kept.board == caught.value.kept.board, "the very same is kept once"
+    assert boards.count() == count
+    with pytest.raises(BoardConflict) as other:
+        boards.reorder(board.board, now.version, [b, a, d, c])
+    assert order(boards.get(other.value.kept.board)) == [b, a, d, c, new]
+    assert boards.count() == count + 1
     assert order(boards.reorder(board.board, now.version, [a, b, c, d])) == [d, c, b, a, new]
     assert [leaf.leaf for leaf in boards.get(board.board).leaves] == [d, c, b, a, new]
 

@@ -200,7 +200,71 @@ def test_a_clash_of_orders_is_said_on_the_page(open_page: Opener, boards: Boards
     page.keyboard.press("ArrowDown")
     page.wait_for_selector("text=somebody else changed the same")
     assert order(boards, board) == theirs
-    assert any(summary.beside == board.board for summary in boards.summaries())
+    copies = [summary.board for summary in boards.summaries() if summary.beside == board.board]
+    assert len(copies) == 1
+    assert numbers(page) == theirs
+    link = page.locator("[data-status] a").first
+    assert link.get_attribute("href").endswith(copies[0])
+    assert link.evaluate("element => element === document.activeElement")
+    handle = page.locator(f"#leaf-{a} [data-number]")
+    assert handle.is_disabled()
+    box = handle.bounding_box()
+    page.mouse.move(box["x"] + 20, box["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 20, box["y"] + 400, steps=8)
+    page.mouse.up()
+    page.wait_for_timeout(700)
+    assert numbers(page) == theirs
+    assert [summary.board for summary in boards.summaries() if summary.beside == board.board] == copies
+
+
+@pytest.mark.parametrize("leave", ["form", "link", "address"])
+def test_an_order_is_kept_when_the_page_is_left_at_once(
+    open_page: Opener, boards: Boards, board: Board, leave: str
+) -> None:
+    a, b, c, d = order(boards, board)
+    page = open_page(f"/-/boards/{board.board}")
+    if leave == "form":
+        page.locator(f"#leaf-{b} summary").click()
+        page.locator(f"#leaf-{b}").get_by_label("Note").fill("after the move")
+    page.locator(f"#leaf-{a} button[data-number]").focus()
+    page.keyboard.press("End")
+    if leave == "form":
+        page.get_by_role("button", name="Keep this leaf").locator("visible=true").click()
+        page.wait_for_selector("text=after the move")
+    elif leave == "link":
+        page.get_by_role("link", name="On the wall").click()
+        page.wait_for_selector("html[data-loaded=all]")
+    else:
+        page.goto(page.url.split("/-/")[0] + "/-/boards")
+        page.wait_for_load_state("networkidle")
+    for _ in range(50):
+        if order(boards, board) == [b, c, d, a]:
+            break
+        page.wait_for_timeout(100)
+    assert order(boards, board) == [b, c, d, a]
+    assert not any(summary.beside == board.board for summary in boards.summaries())
+
+
+def test_another_finger_does_not_move_the_leaf_that_is_dragged(open_page: Opener, boards: Boards, board: Board) -> None:
+    a, b, c, d = order(boards, board)
+    page = open_page(f"/-/boards/{board.board}")
+    page.set_viewport_size({"width": 1280, "height": 3000})
+    start = page.locator(f"#leaf-{a} [data-number]").bounding_box()
+    end = page.locator(f"#leaf-{b}").bounding_box()
+    page.mouse.move(start["x"] + 20, start["y"] + 20)
+    page.mouse.down()
+    for kind, y in (("pointermove", 2900), ("pointerup", 2900)):
+        page.evaluate(
+            """([kind, y]) => document.querySelector('[data-order]').dispatchEvent(
+                new PointerEvent(kind, {pointerId: 77, clientX: 9, clientY: y, bubbles: true}))""",
+            [kind, y],
+        )
+    assert numbers(page) == [a, b, c, d]
+    page.mouse.move(end["x"] + 20, end["y"] + end["height"] - 5, steps=12)
+    page.mouse.up()
+    page.get_by_text("The order is kept.").wait_for(state="attached")
+    assert order(boards, board) == [b, a, c, d]
 
 
 def test_works_are_gathered_over_several_pages(open_page: Opener, boards: Boards) -> None:
@@ -220,8 +284,18 @@ def test_works_are_gathered_over_several_pages(open_page: Opener, boards: Boards
     page.get_by_role("button", name="Put the ticked works onto a board").click()
     page.get_by_role("radio", name="A new board").check()
     page.get_by_label("Title of a new board").fill("Gathered")
+    refused = "**/-/gather"
+    page.route(refused, lambda route: route.fulfill(status=200, body="<title>Refused</title>"))
+    page.get_by_role("button", name="Put them there").click()
+    page.wait_for_function("document.title === 'Refused'")
+    page.unroute(refused)
+    assert len(page.evaluate("JSON.parse(sessionStorage.getItem('ticked'))")) == 3, "nothing is lost when it is refused"
+    page.go_back()
+    page.get_by_role("radio", name="A new board").check()
+    page.get_by_label("Title of a new board").fill("Gathered")
     page.get_by_role("button", name="Put them there").click()
     page.wait_for_selector("h1:has-text('Gathered')")
+    page.wait_for_load_state("networkidle")
     made = boards.get(page.url.split("#")[0].rsplit("/", 1)[1])
     assert {leaf.shown[0].work for leaf in made.leaves} == {first, second, third}
     page.goto(page.url.split("/-/")[0] + "/-/search")

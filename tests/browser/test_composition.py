@@ -192,6 +192,16 @@ def test_works_are_chosen_in_place_and_the_address_says_how(open_page: Opener, a
     assert other.locator("#dark_from").input_value() == "40"
 
 
+def test_a_choice_that_is_refused_is_said_by_the_page_itself(open_page: Opener) -> None:
+    page = open_page("/-/works")
+    page.route(
+        "**/-/works?*", lambda route: route.fulfill(status=500, content_type="text/html", body="<p>Not now.</p>")
+    )
+    page.locator("#dark_from").fill("40")
+    page.wait_for_selector("text=Not now.")
+    assert "dark_from=40" in page.url
+
+
 def test_works_are_chosen_without_script_too(open_page: Opener) -> None:
     page = open_page("/-/works", script=False)
     page.locator("#register").select_option("middle")
@@ -232,6 +242,23 @@ def test_a_mass_that_is_pointed_at_is_named(open_page: Opener, named: dict[str, 
     assert said & set(page.locator("[data-mass]").all_inner_texts())
 
 
+def test_a_map_that_did_not_come_is_asked_for_again(open_page: Opener, named: dict[str, str]) -> None:
+    page = open_page(named["work"])
+    page.wait_for_selector("#like article")
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    source = page.locator(".ways [data-way=masses]").get_attribute("data-src")
+    page.route(f"**{source}", lambda route: route.abort())
+    page.locator(".ways [data-way=masses]").click()
+    page.locator("[data-mass]").nth(1).hover()
+    page.wait_for_timeout(300)
+    assert page.locator("#stage canvas").count() == 0
+    page.unroute(f"**{source}")
+    page.locator("[data-mass]").first.hover()
+    page.wait_for_selector("#stage canvas")
+    assert complaints == []
+
+
 def test_a_mass_has_an_address_that_needs_no_script(open_page: Opener, named: dict[str, str]) -> None:
     page = open_page(named["work"], script=False)
     words = page.locator("[data-mass]").first.inner_text()
@@ -265,6 +292,29 @@ def test_the_field_moves_by_keys_and_its_list_and_address_follow(open_page: Open
     page.keyboard.press("Home")
     page.wait_for_url("**/-/field")
     until(page, "count => document.querySelectorAll('#window li a').length === count", whole)
+
+
+def test_a_field_whose_marks_do_not_come_is_its_list(open_page: Opener) -> None:
+    page = open_page("/-/about")
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    marks = "**/-/field/marks*"
+    page.route(marks, lambda route: route.fulfill(status=500, body="no"))
+    page.goto(page.url.replace("/-/about", "/-/field"))
+    page.wait_for_load_state("networkidle")
+    assert page.locator(".ground").count() == 0
+    assert page.locator("#window li a").count() > 0
+    assert complaints == []
+    page.unroute(marks)
+    page.reload()
+    page.wait_for_load_state("networkidle")
+    page.route(
+        "**/-/field?*", lambda route: route.fulfill(status=500, content_type="text/html", body="<p>Not now.</p>")
+    )
+    page.locator(".ground canvas").focus()
+    page.keyboard.press("+")
+    page.wait_for_selector("text=Not now.")
+    assert complaints == []
 
 
 def test_the_field_opens_the_work_that_is_pressed(open_page: Opener) -> None:

@@ -370,6 +370,48 @@ def test_what_cannot_be_taken_back_or_brought_back_is_not_offered(open_page: Ope
     assert bring.is_disabled()
 
 
+def test_a_stroke_under_way_does_not_break_the_way_back(open_page: Opener) -> None:
+    page = open_page("/-/pad")
+    page.locator("canvas").focus()
+    keys = page.keyboard
+
+    def stroke(arrow: str) -> None:
+        keys.press("Space")
+        for _ in range(3):
+            keys.press(arrow)
+
+    keys.press("1")
+    stroke("ArrowRight")
+    keys.press("Space")
+    one = colours(page)
+    stroke("ArrowDown")
+    keys.press("z")
+    assert colours(page) == one, "the brush is lifted, and its stroke taken back"
+    for _ in range(4):
+        keys.press("ArrowLeft")
+    assert colours(page) == one
+    stroke("ArrowUp")
+    keys.press("Space")
+    assert colours(page) != one
+    keys.press("z")
+    assert colours(page) == one
+    keys.press("z")
+    assert colours(page) == {LIGHT: 1.0}
+
+    box = page.locator("canvas").bounding_box()
+    page.mouse.move(box["x"] + 0.2 * box["width"], box["y"] + 0.8 * box["height"])
+    page.mouse.down()
+    keys.press("z")
+    page.mouse.move(box["x"] + 0.8 * box["width"], box["y"] + 0.8 * box["height"], steps=4)
+    page.mouse.up()
+    drawn = colours(page)
+    assert drawn[DARK] > 0
+    keys.press("z")
+    assert colours(page) == {LIGHT: 1.0}
+    keys.press("y")
+    assert colours(page) == drawn
+
+
 def test_fewer_values_take_nothing_from_a_drawing(open_page: Opener) -> None:
     page = open_page("/-/pad")
     page.get_by_role("button", name="Lay it over the whole sheet").click()
@@ -548,5 +590,20 @@ def test_the_map_follows_the_viewfinder(open_page: Opener, place: Path, width: i
         page.get_by_role("button", name="Set the viewfinder here").first.click()
     page.wait_for_selector("[data-state]:empty", state="attached")
     assert "light" in page.locator("[data-sentence]").inner_text().lower()
+    carried = page.evaluate(
+        """() => {
+            const onward = document.getElementById('onward');
+            const slider = document.getElementById('across');
+            return ['100', '0'].map((value) => {
+                slider.value = value;
+                slider.dispatchEvent(new Event('input', {bubbles: true}));
+                onward.addEventListener('submit', (event) => event.preventDefault(), {once: true});
+                onward.requestSubmit();
+                return onward.elements.carried.value;
+            });
+        }"""
+    )
+    assert carried[0] != carried[1], "what goes on is what is framed at that moment"
+    page.wait_for_selector("[data-state]:empty", state="attached")
     page.locator(".framed").get_by_role("button", name="Find works built like it").click()
     page.wait_for_selector("h2:has-text('Works built like it')")

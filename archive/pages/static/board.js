@@ -3,6 +3,14 @@
 
 const list = document.querySelector("[data-order]");
 
+// Works that have come here from the lists are ticked there no longer.
+try {
+  if (sessionStorage.getItem("putting") && location.hash.startsWith("#leaf-")) sessionStorage.removeItem("ticked");
+  sessionStorage.removeItem("putting");
+} catch {
+  // Where nothing may be stored, no ticks are.
+}
+
 if (list) {
   const status = document.querySelector("[data-status]");
   const words = (template, values) => template.replace(/%\((\w+)\)s/g, (_, name) => values[name]);
@@ -12,6 +20,10 @@ if (list) {
   let kept = order().join();
   let waiting = 0;
   let sending = Promise.resolve();
+  let underway = "";
+  let clashed = false;
+  let held = null;
+  const pending = () => !clashed && order().join() !== kept;
 
   document.querySelector("[data-hint]").hidden = false;
   for (const entry of entries()) {
@@ -43,29 +55,76 @@ if (list) {
   // Keys come in bursts: the order is sent when they pause, one request after another.
   function keep(pause) {
     clearTimeout(waiting);
-    waiting = setTimeout(() => {
-      sending = sending.then(send);
-    }, pause);
+    waiting = setTimeout(queue, pause);
+  }
+
+  function queue() {
+    clearTimeout(waiting);
+    sending = sending.then(send);
+    return sending;
   }
 
   async function send() {
+    if (!pending()) return;
     const wanted = order().join();
-    if (wanted === kept) return;
+    underway = wanted;
     try {
       const body = new URLSearchParams({ do: "order", version, order: wanted });
-      const answer = await fetch(list.dataset.order, { method: "POST", body });
+      const answer = await fetch(list.dataset.order, { method: "POST", body, keepalive: true });
       const said = await answer.json();
+      if (said.kept_url) return clash(said);
       if (!said.ok) throw new Error(said.error);
       kept = wanted;
       version = String(said.board.version);
       for (const field of document.querySelectorAll("input[name=version]")) field.value = version;
       status.textContent = list.dataset.kept;
     } catch (error) {
-      status.classList.remove("unseen");
-      status.classList.add("note");
-      status.textContent = error instanceof TypeError ? list.dataset.failed : error.message;
+      warn(error instanceof TypeError ? list.dataset.failed : error.message);
+    } finally {
+      underway = "";
     }
   }
+
+  function warn(...said) {
+    status.classList.remove("unseen");
+    status.classList.add("note");
+    status.replaceChildren(...said);
+  }
+
+  // The leaves lie here as somebody else has put them. What this page would send from now on would be one more board each
+  // time: it has to be loaded again first.
+  function clash({ error, board, kept: other, kept_url: url }) {
+    clashed = true;
+    for (const { leaf } of board.leaves) {
+      const entry = entries().find((each) => each.dataset.leaf === leaf);
+      if (entry) list.append(entry);
+    }
+    count();
+    const link = (text, href) => Object.assign(document.createElement("a"), { href, textContent: text });
+    const lost = list.contains(document.activeElement) || document.activeElement === document.body;
+    for (const handle of list.querySelectorAll("[data-number]")) handle.disabled = true;
+    warn(error, " ", link(other.title, url), " · ", link(board.title, location.pathname));
+    if (lost) status.querySelector("a").focus();
+  }
+
+  // What waits is sent before the page is left. A form waits for it, since it is about the order that one sees.
+  addEventListener("pagehide", () => {
+    clearTimeout(waiting);
+    if (pending() && underway !== order().join()) send();
+  });
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("a[href]") && pending()) queue();
+  });
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (form === held || !pending()) return;
+    event.preventDefault();
+    if (held) return;
+    held = form;
+    await queue();
+    if (!clashed) form.requestSubmit(event.submitter);
+    held = null;
+  });
 
   function place(entry, at) {
     const others = entries().filter((other) => other !== entry);
@@ -77,7 +136,7 @@ if (list) {
   list.addEventListener("keydown", (event) => {
     const handle = event.target.closest("[data-number]");
     const steps = { ArrowUp: -1, ArrowDown: 1, Home: -Infinity, End: Infinity };
-    if (!handle || !(event.key in steps)) return;
+    if (!handle || clashed || !(event.key in steps)) return;
     event.preventDefault();
     const entry = handle.closest(".entry");
     const last = entries().length - 1;
@@ -91,13 +150,14 @@ if (list) {
 
   list.addEventListener("pointerdown", (event) => {
     const handle = event.target.closest("[data-number]");
-    if (!handle || event.button !== 0) return;
+    if (!handle || clashed || event.button !== 0) return;
     const entry = handle.closest(".entry");
     // The list holds the pointer: an element that is moved in the page would lose it.
     list.setPointerCapture(event.pointerId);
     let started = false;
 
     const move = (moved) => {
+      if (moved.pointerId !== event.pointerId || clashed) return;
       if (!started && Math.abs(moved.clientY - event.clientY) < 6) return;
       started = true;
       entry.dataset.held = "";
@@ -110,7 +170,8 @@ if (list) {
       if (moved.clientY < 60) scrollBy(0, -20);
       if (moved.clientY > innerHeight - 60) scrollBy(0, 20);
     };
-    const end = () => {
+    const end = (ended) => {
+      if (ended.pointerId !== event.pointerId) return;
       delete entry.dataset.held;
       list.removeEventListener("pointermove", move);
       list.removeEventListener("pointerup", end);

@@ -17,6 +17,7 @@ let works = null;
 let near = [];
 let timer;
 let waiting = false;
+let leaving = false;
 
 function unpack(bytes) {
   const count = bytes.byteLength / (5 + (SIDE * SIDE) / 4);
@@ -57,6 +58,7 @@ function groundShade() {
 function draw() {
   waiting = false;
   const { width, height } = canvas;
+  if (!width || !height) return;
   const { scale, left, top } = frame();
   const picture = context.createImageData(width, height);
   const pixels = new Uint32Array(picture.data.buffer);
@@ -119,6 +121,7 @@ function address(x = view.x, y = view.y) {
 
 async function ask(url) {
   const answer = await fetch(url);
+  if (!answer.ok) throw new Error(answer.statusText);
   return new DOMParser().parseFromString(await answer.text(), "text/html");
 }
 
@@ -134,7 +137,10 @@ async function gather() {
   for (const [x, y] of sides) {
     const beside = address(view.x + x, view.y + y);
     if (beside === url) continue;
-    const more = worksOf(await ask(beside));
+    // Without it its works are drawn from their marks.
+    const page = await ask(beside).catch(() => null);
+    if (!page) return;
+    const more = worksOf(page);
     if (url !== address()) return;
     const known = new Set(near.map((work) => work.link.href));
     near.push(...more.filter((work) => !known.has(work.link.href)));
@@ -145,8 +151,13 @@ async function gather() {
 async function follow() {
   const url = address();
   if (new URL(url, location.href).href !== location.href) history.replaceState(null, "", url);
-  const page = await ask(url);
-  if (url !== address() || !page.getElementById("window")) return;
+  const page = await ask(url).catch(() => null);
+  if (url !== address()) return;
+  if (!page?.getElementById("window")) {
+    // The page itself says what is the matter. A request that ends because one goes elsewhere holds nobody back.
+    if (!leaving) location.assign(url);
+    return;
+  }
   for (const id of ["window", "said"]) document.getElementById(id).innerHTML = page.getElementById(id).innerHTML;
   gather();
 }
@@ -259,6 +270,13 @@ document.addEventListener("click", (event) => {
   if (event.target.closest(".surround")) redraw();
 });
 
+window.addEventListener("beforeunload", () => {
+  leaving = true;
+});
+window.addEventListener("pageshow", () => {
+  leaving = false;
+});
+
 function read() {
   const { x, y, side } = ground.dataset;
   [view.side, view.x, view.y] = [Number(side), Number(x) + side / 2, Number(y) + side / 2];
@@ -270,6 +288,12 @@ new ResizeObserver(() => {
   redraw();
 }).observe(canvas);
 read();
-const answer = await fetch(marksUrl);
-works = unpack(await answer.arrayBuffer());
-gather();
+try {
+  const answer = await fetch(marksUrl);
+  if (!answer.ok) throw new Error(answer.statusText);
+  works = unpack(await answer.arrayBuffer());
+  gather();
+} catch {
+  // The list below has the same works.
+  ground.remove();
+}

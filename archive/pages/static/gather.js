@@ -4,11 +4,28 @@ const KEY = "ticked";
 const form = document.getElementById("gather");
 const gathered = document.querySelector("[data-gathered]");
 
-if (gathered) gathered.addEventListener("submit", () => sessionStorage.removeItem(KEY));
+const store = (key, value) => {
+  try {
+    sessionStorage.setItem(key, value);
+  } catch {
+    // A full or forbidden store only means that ticks are forgotten when the leaf is turned.
+  }
+};
+const stored = () => {
+  try {
+    const values = JSON.parse(sessionStorage.getItem(KEY) ?? "[]");
+    return Array.isArray(values) ? values : [];
+  } catch {
+    return [];
+  }
+};
+
+// They are forgotten where they arrive, on the page of the board: a form that is refused costs nobody the ticks.
+gathered?.addEventListener("submit", () => store("putting", "1"));
 
 if (form) {
   const ticks = () => [...document.querySelectorAll('input[name=work][form="gather"]')];
-  const ticked = new Set(JSON.parse(sessionStorage.getItem(KEY) ?? "[]"));
+  const ticked = new Set(stored());
   const said = form.querySelector("[data-ticked]");
   const none = form.querySelector("[data-none]");
 
@@ -21,7 +38,7 @@ if (form) {
   none.hidden = false;
 
   const show = () => {
-    sessionStorage.setItem(KEY, JSON.stringify([...ticked]));
+    store(KEY, JSON.stringify([...ticked]));
     const here = new Set(ticks().map((tick) => tick.value));
     const others = [...ticked].filter((value) => !here.has(value));
     for (const carried of form.querySelectorAll("input")) carried.remove();

@@ -110,7 +110,13 @@ function settle() {
   if (squint.checked) look();
 }
 
+// A stroke is one step, however it is drawn: the hand ends its own first, and a brush that is down by key is lifted.
 function back(from, to, sentence, nothing) {
+  if (drawing !== null) return;
+  if (down) {
+    set();
+    mark();
+  }
   const then = from.pop();
   if (!then) return say(nothing);
   to.push({ sheet: sheet.slice(), width, height, values });

@@ -77,6 +77,12 @@ async function findShapes() {
   return { width, height, labels, found };
 }
 
+// Null when the map could not be loaded: it is asked for again the next time.
+function known() {
+  shapes ??= findShapes().catch(() => (shapes = null));
+  return shapes;
+}
+
 // The mass of the list that a shape is: of its value, with the nearest box.
 function fellow(shape) {
   let best = null;
@@ -100,8 +106,9 @@ async function light(mass) {
   document.querySelectorAll(".boxed").forEach((box, at) => box.classList.toggle("lit", masses[at] === mass));
   if (!mass) return;
   caption.textContent = mass.textContent;
-  shapes ??= findShapes();
-  const { width, height, labels, found } = await shapes;
+  const map = await known();
+  if (!map) return;
+  const { width, height, labels, found } = map;
   const wanted = found.findIndex((shape) => shape.mass === mass);
   if (wanted < 0 || mass.getAttribute("aria-current") !== "true") return;
   const canvas = document.createElement("canvas");
@@ -126,8 +133,9 @@ async function pointAt(event) {
   const x = (event.clientX - seen.left) / seen.width;
   const y = (event.clientY - seen.top) / seen.height;
   if (overlay.hidden || x < 0 || y < 0 || x >= 1 || y >= 1) return;
-  shapes ??= findShapes();
-  const { width, height, labels, found } = await shapes;
+  const map = await known();
+  if (!map) return;
+  const { width, height, labels, found } = map;
   const mass = found[labels[Math.floor(y * height) * width + Math.floor(x * width)]].mass;
   if (mass && mass.getAttribute("aria-current") !== "true") light(mass);
 }
@@ -170,9 +178,13 @@ if (new URLSearchParams(location.search).get("mass")) show();
 
 const like = document.getElementById("like");
 if (like.dataset.from) {
-  const answer = await fetch(like.dataset.from.split("#")[0]);
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const found = page.getElementById("like");
-  if (found) like.replaceWith(document.adoptNode(found));
-  document.dispatchEvent(new Event("leaves"));
+  try {
+    const answer = await fetch(like.dataset.from.split("#")[0]);
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const found = answer.ok && page.getElementById("like");
+    if (found) like.replaceWith(document.adoptNode(found));
+    document.dispatchEvent(new Event("leaves"));
+  } catch {
+    // The link that stands there still leads to them.
+  }
 }

@@ -66,9 +66,8 @@ async function read() {
   const mine = (asked += 1);
   framed.setAttribute("aria-busy", "true");
   state.textContent = form.dataset.looking;
-  const canvas = cut();
-  onward.elements.carried.value = canvas.toDataURL("image/jpeg", 0.9).split(",")[1];
   try {
+    const canvas = cut();
     const sent = new FormData();
     sent.set("study", await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.9)), "crop.jpg");
     sent.set("as_is", "1");
@@ -130,6 +129,11 @@ document.addEventListener("submit", (event) => {
   for (const field of [across, down, size]) field.value = event.target.elements[field.name].value;
   lie();
   lay.scrollIntoView({ block: "nearest" });
+});
+
+// What goes on is what the window frames at that moment, read or not.
+onward.addEventListener("submit", () => {
+  if (picture.naturalWidth) onward.elements.carried.value = cut().toDataURL("image/jpeg", 0.9).split(",")[1];
 });
 
 if (picture.complete) lie();

@@ -6,6 +6,7 @@ const LIVE = ["told", "works", "turning"];
 const WAIT = 140;
 let timer;
 let asked = 0;
+let leaving = false;
 
 function address() {
   const query = new URLSearchParams();
@@ -50,7 +51,11 @@ async function turn(url, restore = false) {
   try {
     const answer = await fetch(url);
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    if (mine === asked && page.getElementById("told")) lay(page, restore);
+    if (!answer.ok || !page.getElementById("told")) throw new Error(answer.statusText);
+    if (mine === asked) lay(page, restore);
+  } catch {
+    // The page itself says what is the matter. A request that ends because one goes elsewhere holds nobody back.
+    if (mine === asked && !leaving) location.assign(url);
   } finally {
     if (mine === asked) told.removeAttribute("aria-busy");
   }
@@ -79,5 +84,11 @@ form.addEventListener("change", look);
 form.addEventListener("submit", (event) => {
   event.preventDefault();
   look({ type: "change" });
+});
+window.addEventListener("beforeunload", () => {
+  leaving = true;
+});
+window.addEventListener("pageshow", () => {
+  leaving = false;
 });
 window.addEventListener("popstate", () => turn(location.href, true));
