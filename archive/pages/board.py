@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
@@ -22,29 +23,47 @@ FALLS, RETURNS, KEPT = "falls", "returns", "kept"
 """Orders of a sequence: detail falls away, detail comes back, or as it was given."""
 
 
+_OF_THE_TEACHER = ("question", "sequence", "way", "before")
+"""Fields of the form of a leaf that only those send who may change the board."""
+
+
 @page("GET", "HEAD", "POST")
 async def board(datasette: Any, request: Any) -> Page | Turn:
     """GET: the board. POST: changes it; do= says how, and version= which version the form was made from."""
     room, name = need_room(datasette), path_part(request, "board")
+    whole = await may(datasette, request, BOARDS)
     try:
         if request.method != "POST":
-            return await asyncio.to_thread(_shown, datasette, room, name)
+            return await asyncio.to_thread(_shown, datasette, room, name, whole)
         await _need_any(datasette, request, name)
         form = await read_form(request)
-        if text_of(form, "do") != "leaf":
-            await need(datasette, request, BOARDS)
+        if not whole:
+            await _need_note(datasette, request, form)
         changed, at = await asyncio.to_thread(_change, Boards(room.boards_file), name, form)
     except BoardConflict as conflict:
-        return _conflict(datasette, conflict)
+        return _conflict(datasette, conflict, whole)
     except BoardsError as error:
         raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
-    return Turn(board_url(datasette, changed.board) + at, {"board": as_json(changed)})
+    return Turn(board_url(datasette, changed.board) + at, {"board": as_json(told(changed, whole))})
 
 
 async def _need_any(datasette: Any, request: Any, name: str) -> None:
     """Whoever may not change boards may still write on the leaves of the board of the class, where there is one."""
     if not (await may(datasette, request, LEAVES) and name == house_of(datasette).class_board):
         await need(datasette, request, BOARDS)
+
+
+async def _need_note(datasette: Any, request: Any, form: Any) -> None:
+    """Of a leaf they write the note and nothing else: its question and how it is shown are the teacher's."""
+    if text_of(form, "do") != "leaf":
+        await need(datasette, request, BOARDS)
+    if any(form.get(field) is not None for field in _OF_THE_TEACHER):
+        raise Problem(say("Here notes can be written; the question and the showing of a leaf are the teacher’s."), 403)
+
+
+def told(board: Board, whole: bool) -> Board:
+    """The board as it is told: without the notes for whoever teaches to those who may not change it."""
+    return board if whole else replace(board, notes="")
 
 
 def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
@@ -101,8 +120,8 @@ def _number(form: Any, name: str) -> int:
     return number
 
 
-def _conflict(datasette: Any, conflict: BoardConflict) -> Page:
-    current, kept = conflict.current, conflict.kept
+def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
+    current, kept = told(conflict.current, whole), told(conflict.kept, whole)
     return Page(
         "board_conflict.html",
         say("Two versions"),
@@ -125,9 +144,9 @@ def _conflict(datasette: Any, conflict: BoardConflict) -> Page:
     )
 
 
-def _shown(datasette: Any, room: Room, name: str) -> Page:
+def _shown(datasette: Any, room: Room, name: str, whole: bool) -> Page:
     kept = Boards(room.boards_file)
-    found, removed = kept.get(name), kept.removed(name)
+    found, removed = told(kept.get(name), whole), kept.removed(name)
     off = Board(found.board, found.title, leaves=tuple(removed[:20]))
     leaves = leaves_of(datasette, room, found)
     url = board_url(datasette, name)

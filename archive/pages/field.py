@@ -12,9 +12,11 @@ from datasette.utils.asgi import Response
 
 from archive.edition_copy import SIGNATURES_SHA256
 from archive.field import CELLS, CLOSEST, Cell, Window, look
+from archive.modes import LEAVES
 from archive.pages.frame import HEADERS, Page, Problem, page
 from archive.pages.language import later, say, say_count
 from archive.pages.leaves import arrangement_url, pick_value, plate, summary, work_url
+from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 from archive.pages.words import by_line, title_of
 from ingest.lightness import grey_code
@@ -32,7 +34,8 @@ _WAYS = (
 async def field(datasette: Any, request: Any) -> Page:
     """The works in the window given by ?x=, ?y= (its middle) and ?side=, each 0..1; the whole field without."""
     room = need_room(datasette)
-    window, picking = _window(request), request.args.get("pick") == "1"
+    window = _window(request)
+    picking = request.args.get("pick") == "1" and await may(datasette, request, LEAVES)
     cells, count = await asyncio.to_thread(look, room.archive, window)
     at = {(cell.row, cell.column): cell for cell in cells}
     return Page(

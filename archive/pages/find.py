@@ -12,6 +12,7 @@ from archive.pages.compare import beside_value
 from archive.pages.frame import Page, Problem, is_from_elsewhere, is_twin, page
 from archive.pages.language import later, say
 from archive.pages.leaves import Plate, leaf, study_plate
+from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 from archive.pages.student import in_thread, ways
 from archive.pages.upload import (
@@ -48,15 +49,16 @@ _MOST_OFFERED = 200
 async def find(datasette: Any, request: Any) -> Page:
     """GET: the form, or the answer to a demo study (?example=). POST: the answer to an uploaded study."""
     room = need_room(datasette)
+    invites = await may(datasette, request, SHOW)
     try:
         asked = await asked_by_form(request, room) if request.method == "POST" else asked_by_address(request, room)
         if asked is None:
-            return _form_page(datasette, room)
+            return _form_page(datasette, room, invites)
         reading = await read_study(asked, room)
     except Problem as problem:
         if is_twin(request) or problem.status == 404:
             raise
-        return _form_page(datasette, room, problem)
+        return _form_page(datasette, room, invites, problem)
     matches = await in_thread(room, _match, room, reading, asked)
     found = await asyncio.to_thread(_works, room, matches)
     # Making the pictures of the answer takes long enough to keep others waiting, so it is not done in between.
@@ -117,7 +119,7 @@ def _said(name: str, value: Any) -> str:
     return century_words(int(value)) if name == "century" else str(value)
 
 
-def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Page:
+def _form_page(datasette: Any, room: Room, invites: bool, problem: Problem | None = None) -> Page:
     studies = [
         {
             "slug": study.slug,
@@ -129,7 +131,7 @@ def _form_page(datasette: Any, room: Room, problem: Problem | None = None) -> Pa
     ]
     return Page(
         "find.html",
-        say("Show a study"),
+        say("Show a study") if invites else say("Try one of our studies"),
         {
             "examples": [{key: study[key] for key in ("slug", "name", "url")} for study in studies],
             "choices": {name: at_first for name, (at_first, _) in CHOICES.items()},

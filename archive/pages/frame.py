@@ -128,7 +128,7 @@ def page(*methods: str, needs: str = "", posts: str = "") -> Callable[[View], Ca
 async def need(datasette: Any, request: Any, action: str) -> None:
     """Raises Problem when whoever asks may not do this."""
     if not await permits.may(datasette, request, action):
-        raise Problem(permits.refusal(action), 403)
+        raise Problem(permits.refusal(datasette, action), 403)
 
 
 async def _in_turn(datasette: Any, request: Any, view: View) -> Answer:

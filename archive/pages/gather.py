@@ -6,7 +6,7 @@ import asyncio
 from typing import Any
 
 from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, Shown, new_id
-from archive.boards import Boards, leaf_of
+from archive.boards import Boards, Summary, leaf_of
 from archive.modes import BOARDS, KEEP, LEAVES
 from archive.pages.boards import board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, need, page
@@ -36,7 +36,7 @@ async def gather(datasette: Any, request: Any) -> Page | Turn:
             return await asyncio.to_thread(_choose, datasette, room, request.args.getlist("work"), only)
         form = await read_form(request)
         if only and text_of(form, "board") != only:
-            raise Problem(refusal(LEAVES), 403)
+            raise Problem(refusal(datasette, LEAVES), 403)
         if any(value.startswith(_STUDY) for value in texts_of(form, "work")):
             await need(datasette, request, KEEP)
         board, first = await asyncio.to_thread(_put, room, form)
@@ -90,12 +90,26 @@ def _choose(datasette: Any, room: Room, values: list[str], only: str) -> Page:
         {
             "picked": list(zip(list(dict.fromkeys(values)), shown, strict=True)),
             "boards": boards,
+            "chosen": _chosen(boards),
             "ways": list(way_words().items()),
             "plain": PLAIN_SHOWING,
             "may_begin": not only,
         },
         tab="boards",
     )
+
+
+def _chosen(boards: list[Summary]) -> str:
+    """The board that is ticked at first: the one changed last, '' where there is none.
+
+    A version that was kept beside a board when two people changed the same is newer than the board, and works are meant
+    for the board; until somebody goes on with that version.
+    """
+    if not boards:
+        return ""
+    last = boards[0]
+    beside = last.version == 1 and any(last.beside == board.board for board in boards)
+    return last.beside if beside else last.board
 
 
 def _put(room: Room, form: Any) -> tuple[Board, str]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from archive.catalogue import BINS, NONE, SHARES, Wanted
 from archive.field import how_firmly
-from archive.modes import KEEP, SHOW
+from archive.modes import KEEP, LEAVES, SHOW
 from archive.pages.frame import Page, page
 from archive.pages.language import later, say
 from archive.pages.leaves import (
@@ -34,7 +34,7 @@ _DOORS = (
     (SHOW, "/-/viewfinder", later("Frame a scene"), later("with a viewfinder laid over a photo")),
     ("", "/-/works", later("Choose works"), later("by their light and dark, by painter, century and subject")),
     ("", "/-/field", later("Look over the field"), later("where works that are built alike lie near one another")),
-    ("", "/-/boards", later("Gather a board"), later("for a lesson, for the wall or on paper")),
+    (LEAVES, "/-/boards", later("Gather a board"), later("for a lesson, for the wall or on paper")),
     (KEEP, "/-/practice", later("Look back"), later("on the studies that you have kept")),
 )
 """Ways into the book: what must be allowed, path, name, what one does there."""

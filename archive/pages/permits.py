@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
-from archive.modes import ACTIONS, BOARDS, KEEP, LEAVES, SHOW, House, is_teacher
-from archive.pages.language import say
+from archive.modes import ACTIONS, BOARDS, KEEP, KIOSK, LEAVES, SHOW, House, is_teacher
+from archive.pages.language import later, say
 from archive.pages.room import room_of
 
 _TABLES = ("execute-sql", "view-database-download")
 """What Datasette lets everybody do, and a mode may not."""
+
+
+_ONLY_LOOKED_AT = {
+    SHOW: later("This screen is for looking alone; pictures cannot be shown to it."),
+    KEEP: later("This screen is for looking alone; no studies are kept here."),
+    BOARDS: later("This screen is for looking alone; boards are not changed here."),
+    LEAVES: later("This screen is for looking alone; nothing is put onto boards here."),
+}
+"""Why something is refused where there is nobody who may do it."""
 
 
 def house_of(datasette: Any) -> House:
@@ -64,12 +73,18 @@ def all_of(datasette: Any, request: Any) -> dict[str, Any]:
     }
 
 
-def refusal(action: str) -> str:
-    """Why something is refused, in a sentence."""
+def refusal(datasette: Any, action: str) -> str:
+    """Why something is refused, in a sentence that is true of the mode."""
+    house = house_of(datasette)
+    if house.mode == KIOSK:
+        return say(_ONLY_LOOKED_AT[action])
+    leaves = say("Here the teacher alone puts works onto boards.")
+    if house.class_board:
+        leaves = say("Here works can be put onto the board of the class alone.")
     sentences = {
         SHOW: say("This screen is for looking alone; pictures cannot be shown to it."),
         KEEP: say("Here the teacher alone keeps studies and looks back on them."),
         BOARDS: say("Here the teacher alone changes boards."),
-        LEAVES: say("Here works can be put onto the board of the class alone, and only where there is one."),
+        LEAVES: leaves,
     }
     return sentences[action]

@@ -16,6 +16,7 @@ from archive.modes import KEEP
 from archive.pages.frame import HEADERS, Page, Problem, Turn, page, path_part
 from archive.pages.language import say
 from archive.pages.leaves import Plate, arrangement_url
+from archive.pages.numbers import whole_number
 from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 from archive.pages.student import greys, in_thread, masses_words, ways
@@ -25,6 +26,9 @@ from archive.practice import LONGEST, Kept, Practice, Which
 
 _DRAWN = 40
 """Studies, the latest ones, that the drawing of the whole log shows."""
+
+_MOST_TOLD = 100_000
+"""Deleted studies that a page counts; what is more comes from no button of ours."""
 
 _ID = re.compile(r"[0-9a-f]{6,40}")
 
@@ -40,7 +44,8 @@ async def practice(datasette: Any, request: Any) -> Page | Turn:
         studies, names = await in_thread(room, _log, room, of)
     except BoardsError as error:
         raise Problem(str(error)) from error
-    return _page(datasette, room, of, studies, names)
+    deleted = whole_number(request.args.get("deleted") or "") or 0
+    return _page(datasette, room, of, studies, names, min(deleted, _MOST_TOLD))
 
 
 async def picture(datasette: Any, request: Any) -> Any:
@@ -78,15 +83,16 @@ async def _change(datasette: Any, request: Any, room: Room) -> Turn:
         return Turn(log_url(datasette, kept.nickname) + f"#s{kept.study}", {"study": kept.study})
     if what == "forget":
         nickname, gone = await in_thread(room, _forget, room, study)
-        return Turn(log_url(datasette, nickname), {"deleted": int(gone)})
+        return Turn(log_url(datasette, nickname, int(gone)), {"deleted": int(gone)})
     count = await in_thread(room, lambda: Practice(room.boards_file).forget_all(of))
-    return Turn(log_url(datasette, None), {"deleted": count})
+    return Turn(log_url(datasette, None, count), {"deleted": count})
 
 
-def log_url(datasette: Any, nickname: str | None) -> str:
-    """Address of the log, or of the studies of one nickname."""
-    query = "" if nickname is None else f"?{urlencode({'of': nickname})}"
-    return str(datasette.urls.path("/-/practice")) + query
+def log_url(datasette: Any, nickname: str | None, deleted: int = 0) -> str:
+    """Address of the log, or of the studies of one nickname; it can say how many were just deleted."""
+    asked: dict[str, Any] = {} if nickname is None else {"of": nickname}
+    asked |= {"deleted": deleted} if deleted else {}
+    return str(datasette.urls.path("/-/practice")) + (f"?{urlencode(asked)}" if asked else "")
 
 
 def _log(room: Room, of: str | None) -> tuple[list[Kept], list[tuple[str, int]]]:
@@ -114,11 +120,19 @@ def _keep(room: Room, reading: Any, nickname: str, title: str) -> Kept:
 def _forget(room: Room, study: str) -> tuple[str | None, bool]:
     log = Practice(room.boards_file)
     found = log.get(study)
-    return (found.nickname if found else None), log.forget(study)
+    gone = log.forget(study)
+    # Where none of that nickname is left, its page would be empty and a riddle.
+    left = found is not None and any(name == found.nickname for name, _ in log.nicknames())
+    return (found.nickname if found is not None and left else None), gone
 
 
 def _page(
-    datasette: Any, room: Room, of: str | None, studies: Sequence[Kept], names: Sequence[tuple[str, int]]
+    datasette: Any,
+    room: Room,
+    of: str | None,
+    studies: Sequence[Kept],
+    names: Sequence[tuple[str, int]],
+    deleted: int,
 ) -> Page:
     known = [(row["slug"], row["name"]) for row in room.archive.arrangements()]
     looked = look_back(studies, known)
@@ -153,6 +167,7 @@ def _page(
             "untried": [{"name": name, "url": arrangement_url(datasette, slug)} for slug, name in looked.untried],
             "changes": looked.changes,
             "longest": LONGEST,
+            "deleted": deleted,
         },
         tab="find",
     )  # fmt: skip

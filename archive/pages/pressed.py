@@ -9,8 +9,11 @@ from archive.board import NotThereError
 from archive.boards import Boards
 from archive.errors import ArchiveError
 from archive.exporting import FORMS, PAGES, PER_PAGE, Paper, export, file_name
+from archive.modes import BOARDS
+from archive.pages.board import told
 from archive.pages.frame import Parcel, Problem, page, path_part
 from archive.pages.language import say
+from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 
 
@@ -22,13 +25,14 @@ async def pressed(datasette: Any, request: Any) -> Parcel:
         raise Problem(say("A board cannot be taken away in that form."), 404)
     base = str(datasette.absolute_url(request, datasette.urls.path("/")))
     try:
-        return await asyncio.to_thread(_press, room, name, form, _paper(request), base)
+        whole = await may(datasette, request, BOARDS)
+        return await asyncio.to_thread(_press, room, name, form, _paper(request), base, whole)
     except ArchiveError as error:
         raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
 
 
-def _press(room: Room, name: str, form: str, paper: Paper, base: str) -> Parcel:
-    board = Boards(room.boards_file).get(name)
+def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool) -> Parcel:
+    board = told(Boards(room.boards_file).get(name), whole)
     done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base)
     return Parcel(done.data, done.media_type, file_name(board, done.ending))
 

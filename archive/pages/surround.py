@@ -20,7 +20,7 @@ async def choose(datasette: Any, request: Any) -> Any:
     chosen = str(form.get("surround") or "")
     if chosen not in SURROUNDS:
         return await _refused(datasette, request)
-    response = Response.redirect(_local(str(form.get("back") or ""), datasette.urls.path("/")), 303, dict(HEADERS))
+    response = Response.redirect(own_path(str(form.get("back") or ""), datasette.urls.path("/")), 303, dict(HEADERS))
     response.set_cookie(SURROUND_COOKIE, chosen, max_age=_A_YEAR, path=datasette.urls.path("/"), samesite="lax")
     return response
 
@@ -31,7 +31,7 @@ async def _refused(datasette: Any, request: Any) -> Page:  # noqa: ARG001
     raise Problem(message)
 
 
-def _local(back: str, home: str) -> str:
+def own_path(back: str, home: str) -> str:
     """`back` when it is a plain path on this site, else the first page: nobody is led elsewhere."""
     plain = back.startswith(home) and back[1:2] not in ("/", "\\") and back.isascii() and back.isprintable()
     return back if plain else home

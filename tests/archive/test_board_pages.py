@@ -6,6 +6,7 @@ import csv
 import html
 import io
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -355,3 +356,22 @@ async def test_a_kept_study_goes_onto_a_board_without_its_name(datasette: Any, f
         assert (await datasette.client.get(f"/-/practice/{study}/{which}")).status_code == 200
     assert (await datasette.client.get(f"{path}/wall")).status_code == 200
     assert (await post(datasette, "/-/gather", title="T", work="study:none")).status_code == 404
+
+
+@pytest.mark.asyncio
+async def test_after_a_conflict_works_are_offered_to_the_board_itself(
+    datasette: Any, boards: Boards, works: list[str]
+) -> None:
+    def ticked(page: str) -> str:
+        (value,) = re.findall(r'name="board" value="([^"]*)" checked', page)
+        return value
+
+    board = boards.make("Ours")
+    await post(datasette, page_of(board), do="words", version=1, aim="theirs")
+    late = (await post(datasette, f"{page_of(board)}.json", do="words", version=1, aim="mine")).json()
+    copy = late["kept"]["board"]
+    asked = f"/-/gather?work={works[0]}"
+    assert ticked((await datasette.client.get(asked)).text) == board.board
+    # Whoever goes on with the other version has chosen it.
+    await post(datasette, "/-/gather", board=copy, work=works[0])
+    assert ticked((await datasette.client.get(asked)).text) == copy

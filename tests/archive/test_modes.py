@@ -11,6 +11,7 @@ import pytest
 from asgi_house import Answer, AsgiHouse, picture
 from click.testing import CliRunner
 
+from archive.board import Leaf, Shown, new_id
 from archive.boards import Boards
 from archive.boards_file import BoardsFile
 from archive.command import main
@@ -33,7 +34,7 @@ def board(folder: Path) -> str:
 
 @pytest.fixture(scope="module")
 def classroom(folder: Path, board: str) -> Iterator[AsgiHouse]:
-    house = AsgiHouse(folder, House(CLASSROOM, board, "0.0.0.0"))
+    house = AsgiHouse(folder, House(CLASSROOM, board))
     yield house
     house.close()
 
@@ -242,3 +243,133 @@ def test_a_class_is_offered_no_further_columns_to_count_by(classroom: AsgiHouse,
     assert told.status == 200
     assert told.json()["suggested_facets"] == []
     assert classroom.send("/archive/works.json?_facet=country&_size=1").status == 200
+
+
+@pytest.fixture(scope="module")
+def boardless(folder: Path) -> Iterator[AsgiHouse]:
+    """A class without a board of its own."""
+    house = AsgiHouse(folder, House(CLASSROOM, ""))
+    yield house
+    house.close()
+
+
+def lesson_of(folder: Path, work: str) -> str:
+    leaf = Leaf(new_id(), (Shown(work=work, record={}),), ("painting", "three"), "It is the left one.", "Which?")
+    with BoardsFile.open(folder) as file:
+        return Boards(file).make("Lesson", notes="Wait long before you answer.", leaves=[leaf]).board
+
+
+def test_nothing_is_offered_for_gathering_where_nothing_can_be_gathered(
+    kiosk: AsgiHouse, boardless: AsgiHouse, classroom: AsgiHouse, folder: Path, work: str
+) -> None:
+    slug = kiosk.send("/.json").json()["arrangements"][0]["slug"]
+    empty = kiosk.send("/-/boards.json").json()["boards"][-1]["board"]
+    lesson = lesson_of(folder, work)
+    pages = ("/", "/-/works", f"/-/works/{work}?like=1", "/-/field", "/-/field?pick=1", f"/-/arrangements/{slug}",
+             f"/-/boards/{empty}", f"/-/boards/{lesson}")  # fmt: skip
+    for path in pages:
+        for house in (kiosk, boardless):
+            page = house.send(path).text
+            assert 'form="gather"' not in page, path
+            assert "/-/gather" not in page, path
+            for words in ("Gather a board", "Pick works for a board", "Build a board", "ick works in"):
+                assert words not in page, path
+    assert 'name="work"' in classroom.send("/-/works").text
+    assert "Pick works for a board" in classroom.send("/-/field").text
+    assert "Gather a board" in classroom.send("/").text
+    # Another board than that of the class gains nothing by ticks.
+    assert "tick works in" not in classroom.send(f"/-/boards/{lesson}").text
+
+
+def test_refusals_are_true_of_the_mode(kiosk: AsgiHouse, boardless: AsgiHouse, classroom: AsgiHouse, work: str) -> None:
+    def said(house: AsgiHouse, path: str) -> str:
+        answer = house.send(path)
+        assert answer.status == 403
+        return str(answer.json()["error"])
+
+    gather = f"/-/gather.json?work={work}"
+    assert said(kiosk, gather) == "This screen is for looking alone; nothing is put onto boards here."
+    assert said(kiosk, "/-/practice.json") == "This screen is for looking alone; no studies are kept here."
+    made = kiosk.post("/-/boards.json", {"do": "make", "title": "T"}).json()["error"]
+    assert made == "This screen is for looking alone; boards are not changed here."
+    assert said(boardless, gather) == "Here the teacher alone puts works onto boards."
+    assert said(boardless, "/-/practice.json") == "Here the teacher alone keeps studies and looks back on them."
+    other = classroom.post("/-/gather.json", {"work": work, "board": "x"}).json()["error"]
+    assert other == "Here works can be put onto the board of the class alone."
+
+
+def test_notes_for_whoever_teaches_are_told_to_nobody_else(
+    kiosk: AsgiHouse, classroom: AsgiHouse, alone: AsgiHouse, folder: Path, work: str
+) -> None:
+    path = f"/-/boards/{lesson_of(folder, work)}"
+    cookie = [("Cookie", sign_in(classroom)[1])]
+    ways = (path, f"{path}.json", f"{path}/wall", f"{path}/press/html", f"{path}/press/json")
+    for house in (kiosk, classroom):
+        for way in ways:
+            answer = house.send(way)
+            assert answer.status == 200
+            assert "Wait long" not in answer.text, way
+        page = house.send(path).text
+        assert re.search(r"<details><summary>The note on it.*?</summary><p[^>]*>It is the left one", page)
+        assert "Which?" in page
+    for page in (alone.send(path).text, classroom.send(path, headers=cookie).text):
+        assert "Wait long" in page
+        assert "The note on it" not in page
+        assert '<p class="lines">It is the left one' in page
+
+
+def test_students_write_the_note_of_a_leaf_and_nothing_else_of_it(folder: Path, work: str) -> None:
+    board = lesson_of(folder, work)
+    house = AsgiHouse(folder, House(CLASSROOM, board))
+    try:
+        path, cookie = f"/-/boards/{board}", [("Cookie", sign_in(house)[1])]
+        page, teachers = house.send(path).text, house.send(path, headers=cookie).text
+        for field in ("question", "sequence", "way", "before"):
+            assert f'name="{field}"' not in page
+            assert f'name="{field}"' in teachers
+        assert 'name="note"' in page
+        before = house.send(f"{path}.json").json()["board"]
+        sent = {"do": "leaf", "leaf": before["leaves"][0]["leaf"], "version": str(before["version"]), "note": "Mine."}
+        for more in ({"question": "Mine?"}, {"sequence": "falls", "way": "two"}, {"way": "two"}, {"before": "two"}):
+            assert house.post(f"{path}.json", {**sent, **more}).status == 403
+        assert house.send(f"{path}.json").json()["board"] == before
+        assert house.post(f"{path}.json", sent).status == 200
+        late = house.post(f"{path}.json", {**sent, "note": "Too late."})
+        assert late.status == 409
+        assert "Wait long" not in late.text
+        leaf = house.send(f"{path}.json").json()["board"]["leaves"][0]
+        assert (leaf["note"], leaf["question"], leaf["showing"]) == ("Mine.", "Which?", ["painting", "three"])
+    finally:
+        house.close()
+
+
+def test_a_kiosk_invites_to_nothing_that_it_refuses(kiosk: AsgiHouse, classroom: AsgiHouse, work: str) -> None:
+    for path in ("/", "/-/find", "/-/works?q=nosuchwordatall", "/-/works/nobody"):
+        shown = kiosk.send(path).text
+        assert "how a study" not in shown, path
+        assert "small study of your own" not in shown, path
+    assert "Try one of our studies" in kiosk.send("/").text
+    assert "Show a study" in classroom.send("/").text
+    example = kiosk.send("/-/find.json").json()["examples"][0]["slug"]
+    found = kiosk.send(f"/-/find?example={example}").text
+    forms = re.findall(r"<form[^>]*>", found)
+    assert any('id="beside"' in form for form in forms), "our own studies can still be laid beside works"
+    assert all("/-/surround" in form for form in forms if "post" in form), forms
+    page = kiosk.send(f"/-/compare?example={example}&beside={work}").text
+    assert "Go on" not in page
+
+
+def test_whoever_signs_in_comes_back_to_the_page(classroom: AsgiHouse) -> None:
+    link = 'href="/-/teacher?back=/-/works%3Fdark_from%3D20"'
+    assert link in classroom.send("/-/works?dark_from=20").text
+    form = classroom.send("/-/teacher?back=/-/works%3Fdark_from%3D20").text
+    assert '<input type="hidden" name="back" value="/-/works?dark_from=20">' in form
+    assert 'href="/-/teacher"' in form, "and not back to the form itself"
+    wrong = classroom.post("/-/teacher", {"code": "aaaa-bbbb", "back": "/-/field"}, client="10.7.7.7")
+    assert 'name="back" value="/-/field"' in wrong.text
+    for back, where in (
+        ("/-/works?dark_from=20", "/-/works?dark_from=20"), ("", "/"), ("//evil.example", "/"),
+        ("/\\evil.example", "/"), ("https://evil.example/", "/"), ("javascript:alert(1)", "/"), ("/a\r\nX: 1", "/"),
+    ):  # fmt: skip
+        entered = classroom.post("/-/teacher", {"code": classroom.codes[-1], "back": back}, client="10.7.7.8")
+        assert (entered.status, entered.headers["location"]) == (303, where), back

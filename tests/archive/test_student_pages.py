@@ -19,6 +19,7 @@ from archive.pages.compare import LAYINGS, SHOWINGS, beside_value
 from archive.serving import build_datasette
 from archive.store import Archive
 
+ROOT = Path(__file__).parents[2]
 PAGES = ("/-/sheet", "/-/pad", "/-/viewfinder", "/-/practice")
 
 
@@ -152,6 +153,30 @@ async def test_wrong_ways_to_compare_are_said(datasette: Any, work: str) -> None
     assert "too small" in small.json()["error"]
     assert (await post(datasette, "/-/compare.json", b"no picture", beside=work)).status_code == 400
     assert "Choose a picture" in (await post(datasette, "/-/compare.json", beside=work)).json()["error"]
+
+
+@pytest.mark.asyncio
+async def test_the_ring_is_spoken_of_where_it_is_drawn(datasette: Any, folder: Path, work: str) -> None:
+    """Also in the picture of what differs, which stands alone when it is chosen."""
+    painted = Image.open(folder / "pictures" / Archive.open(folder).works(size=1).works[0]["painting"]).convert("RGB")
+    broken = painted.copy()
+    wide, high = broken.size
+    ImageDraw.Draw(broken).rectangle((0.46 * wide, 0, 0.54 * wide, high), fill=(40, 34, 30))
+    for picture, rings in ((broken, 3), (painted, 0)):
+        page = (await post(datasette, "/-/compare", as_bytes(picture), as_is="1", beside=work)).text
+        assert page.count('<svg class="rings"') == rings
+        assert ("The ring marks the place" in page) == bool(rings)
+
+
+def test_a_printed_comparison_has_no_controls() -> None:
+    style = (ROOT / "archive" / "pages" / "static" / "compare.css").read_text(encoding="utf-8")
+    printed = style[style.index("@media print") :]
+    hidden = printed[: printed.index("display: none")]
+    for part in (".handles", ".turnover", ".wiper", ".onward"):
+        assert part in hidden
+    assert "break-inside: avoid" in printed
+    # What opens them on the screen would outweigh what hides them on paper.
+    assert re.search(r"@media screen \{\s*[^{}]*\.turnover,[^{}]*\.wiper \{\s*display: block", style)
 
 
 # -- sheet -------------------------------------------------------------------------------------------------------
@@ -335,3 +360,29 @@ async def test_what_the_log_does_not_do_is_said(datasette: Any) -> None:
     assert "<b>Wren</b>" not in page
     assert "&lt;b&gt;Wren&lt;/b&gt;" in page
     await post(datasette, "/-/practice.json", do="forget", study=written.json()["study"])
+
+
+@pytest.mark.asyncio
+async def test_after_a_deletion_one_is_told_where_there_is_something_to_see(datasette: Any) -> None:
+    async def kept() -> str:
+        sent = await post(datasette, "/-/practice.json", study(), do="keep", nickname="Swift")
+        return str(sent.json()["study"])
+
+    first, second = await kept(), await kept()
+    one = await post(datasette, "/-/practice", do="forget", study=first)
+    assert one.headers["location"] == "/-/practice?of=Swift&deleted=1"
+    assert "The study is deleted" in (await datasette.client.get(one.headers["location"])).text
+    last = await post(datasette, "/-/practice", do="forget", study=second)
+    assert last.headers["location"] == "/-/practice?deleted=1"
+    page = (await datasette.client.get(last.headers["location"])).text
+    assert "The study is deleted" in page
+    assert "Nothing is kept yet" not in page
+    again = await post(datasette, "/-/practice", do="forget", study=second)
+    assert again.headers["location"] == "/-/practice"
+    await kept()
+    await kept()
+    both = await post(datasette, "/-/practice", do="forget_all", of="Swift")
+    assert both.headers["location"] == "/-/practice?deleted=2"
+    assert "2 studies are deleted" in (await datasette.client.get(both.headers["location"])).text
+    for odd in ("-3", "x", "9" * 15):
+        assert (await datasette.client.get(f"/-/practice?deleted={odd}")).status_code == 200

@@ -40,7 +40,7 @@ def house(folder: Path, board: str) -> Iterator[AsgiHouse]:
     """A classroom; when all attacks are over, nothing lies where it should not."""
     before = _files(folder)
     archive = (folder / "archive.db").read_bytes()
-    house = AsgiHouse(folder, House(CLASSROOM, board, "0.0.0.0"))
+    house = AsgiHouse(folder, House(CLASSROOM, board))
     yield house
     house.close()
     after = {name for name in _files(folder) if not name.startswith("boards.db")}
