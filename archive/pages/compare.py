@@ -75,7 +75,7 @@ async def beside(datasette: Any, request: Any) -> Page | Turn:
     room = need_room(datasette)
     if request.method == "POST":
         async with open_form(request) as form:
-            asked: Asked | None = await asked_in(form, room)
+            asked: Asked | None = await asked_in(datasette, request, form)
             named = str(form.get("beside") or "")
     else:
         asked, named = asked_by_address(request, room), str(request.args.get("beside") or "")

@@ -51,7 +51,7 @@ async def find(datasette: Any, request: Any) -> Page:
     room = need_room(datasette)
     invites = await may(datasette, request, SHOW)
     try:
-        asked = await asked_by_form(request, room) if request.method == "POST" else asked_by_address(request, room)
+        asked = await asked_by_form(datasette, request) if request.method == "POST" else asked_by_address(request, room)
         if asked is None:
             return _form_page(datasette, room, invites)
         reading = await read_study(asked, room)

@@ -68,7 +68,7 @@ async def _change(datasette: Any, request: Any, room: Room) -> Turn:
     async with open_form(request) as form:
         what = str(form.get("do") or "")
         if what == "keep":
-            asked = await asked_in(form, room)
+            asked = await asked_in(datasette, request, form)
             nickname, title = str(form.get("nickname") or ""), str(form.get("title") or "")
         elif what == "forget":
             study = str(form.get("study") or "")

@@ -24,7 +24,7 @@ async def reading(datasette: Any, request: Any) -> Page:
     """POST a picture as on the find page: its pattern in words, its shares, its map and its squint as addresses."""
     room = need_room(datasette)
     async with open_form(request) as form:
-        asked = await asked_in(form, room)
+        asked = await asked_in(datasette, request, form)
     read = await read_study(asked, room)
     nearest = room.placer.nearest(read)
     data = {

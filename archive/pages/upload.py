@@ -16,9 +16,10 @@ from PIL import Image
 
 from archive.board import BoardsError
 from archive.desk import DeskFull, DeskProblem
-from archive.pages.frame import Problem
+from archive.modes import KEEP
+from archive.pages.frame import Problem, need
 from archive.pages.language import later, say
-from archive.pages.room import Room, Study
+from archive.pages.room import Room, Study, need_room
 from archive.practice import Practice
 from ingest.reading import Reading
 from ingest.value_map import map_picture
@@ -103,20 +104,24 @@ async def picture_in(form: Any, file: str = "study") -> tuple[bytes, bool]:
     return b"", False
 
 
-async def asked_by_form(request: Any, room: Room) -> Asked:
+async def asked_by_form(datasette: Any, request: Any) -> Asked:
     """Read a posted form. Raises Problem with one clear sentence when there is no study in it."""
     async with open_form(request) as form:
-        return await asked_in(form, room)
+        return await asked_in(datasette, request, form)
 
 
-async def asked_in(form: Any, room: Room) -> Asked:
-    """What an opened form asks for. Raises Problem with one clear sentence when there is no study in it."""
+async def asked_in(datasette: Any, request: Any, form: Any) -> Asked:
+    """What an opened form asks for. Raises Problem with one clear sentence when there is no study in it, or when it is
+    a kept one and whoever asks may not look back on those."""
+    room = need_room(datasette)
     choices = {name: _is_on(form.getlist(name), at_first) for name, (at_first, _) in CHOICES.items()}
     only = _only(form)
     example = str(form.get("example") or "")
     if example:
         return demo(room, example, choices, only)
     if kept := str(form.get("kept") or ""):
+        # Its name alone is no permission: boards tell the names of the studies that they show.
+        await need(datasette, request, KEEP)
         return await asyncio.to_thread(_kept, room, kept, choices, only)
     data, as_is = await picture_in(form)
     if not data:

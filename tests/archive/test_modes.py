@@ -141,6 +141,17 @@ def test_kept_studies_of_others_are_not_shown_in_a_class(classroom: AsgiHouse, a
     assert classroom.send(address).status == 200
 
 
+def test_the_name_of_a_kept_study_opens_nothing(classroom: AsgiHouse, alone: AsgiHouse, work: str) -> None:
+    fields = [("do", "keep"), ("nickname", "Wren"), ("title", "Lamp at nine")]
+    kept = alone.upload("/-/practice.json", picture(), fields=fields).json()["study"]
+    for path in ("/-/find.json", "/-/find", "/-/compare.json", "/-/reading.json"):
+        asked = {"kept": kept, "beside": work}
+        assert alone.post(path, asked).status == 200, path
+        refused = classroom.post(path, asked)
+        assert refused.status == 403, path
+        assert "Lamp at nine" not in refused.text
+
+
 def test_the_cookie_of_the_teacher(classroom: AsgiHouse) -> None:
     used = classroom.codes[-1]
     answer, cookie = sign_in(classroom)
