@@ -12,6 +12,7 @@ nothing is longer than `LONGEST` says.
 from __future__ import annotations
 
 import math
+import re
 import secrets
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -44,6 +45,8 @@ FORMAT_VERSION = 1
 _LONGEST_RECORD = 4000
 _MOST_RECORD_FIELDS = 40
 _LONGEST_ID = 200
+_NAME = re.compile(rf"[A-Za-z0-9_-]{{1,{_LONGEST_ID}}}")
+"""What a board or a leaf may be called: it goes into addresses, lists with commas and names of changes as it is."""
 
 
 class BoardsError(ArchiveError):
@@ -191,8 +194,8 @@ def leaf_from_json(written: Any, called: str = "the leaf") -> Leaf:
 
 def checked(board: Board) -> Board:
     """The board with its text cleaned.  Raises `BoardsError` when something in it is missing, wrong or too long."""
-    if not board.board or len(board.board) > _LONGEST_ID:
-        message = "The board has no name of its own."
+    if not _NAME.fullmatch(board.board):
+        message = "The board has no name as Blotbook gives them, of letters and digits."
         raise BoardsError(message)
     if len(board.leaves) > MOST_LEAVES:
         message = f"A board holds up to {MOST_LEAVES} leaves, and this would be {len(board.leaves)}."
@@ -206,8 +209,8 @@ def checked(board: Board) -> Board:
 
 def checked_leaf(leaf: Leaf) -> Leaf:
     """The leaf with its text cleaned.  Raises `BoardsError`, as `checked` does."""
-    if not leaf.leaf or len(leaf.leaf) > _LONGEST_ID:
-        message = "A leaf has no name of its own."
+    if not _NAME.fullmatch(leaf.leaf):
+        message = "A leaf has no name as Blotbook gives them, of letters and digits."
         raise BoardsError(message)
     if not 1 <= len(leaf.shown) <= 2:
         message = "A leaf shows one picture, or two to compare."
@@ -258,6 +261,9 @@ def record_of(work: Mapping[str, Any]) -> dict[str, str]:
 def _checked_shown(shown: Shown) -> Shown:
     if bool(shown.work) == bool(shown.study) or max(len(shown.work), len(shown.study)) > _LONGEST_ID:
         message = "What a leaf shows is either a work or a kept study."
+        raise BoardsError(message)
+    if any(unicodedata.category(char) in ("Cc", "Cs") for char in shown.work + shown.study):
+        message = "What a leaf shows has a name that no work and no kept study has."
         raise BoardsError(message)
     if shown.part is not None:
         x0, y0, x1, y1 = shown.part

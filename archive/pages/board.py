@@ -6,6 +6,7 @@ import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
+from urllib.parse import quote
 
 from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
 from archive.boards import BoardConflict, Boards
@@ -81,10 +82,12 @@ def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
         "take-out": lambda: kept.put_away(name, False),
     }
     leaf = text_of(form, "leaf")
+    # It goes into a header of the answer, as it came.
+    there = f"#leaf-{quote(leaf[:200], safe='')}"
     if do not in ways:
         raise Problem(say("A board is changed by its words, its leaves and their order."))
     return ways[do](), {
-        "leaf": f"#leaf-{leaf}", "move": f"#leaf-{leaf}", "put-back": f"#leaf-{leaf}", "remove": "#removed",
+        "leaf": there, "move": there, "put-back": there, "remove": "#removed",
     }.get(do, "")  # fmt: skip
 
 
@@ -146,7 +149,8 @@ def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
 
 def _shown(datasette: Any, room: Room, name: str, whole: bool) -> Page:
     kept = Boards(room.boards_file)
-    found, removed = told(kept.get(name), whole), kept.removed(name)
+    # What was taken off is told to those who can put it back: it may be what the class was not to see.
+    found, removed = told(kept.get(name), whole), kept.removed(name) if whole else []
     off = Board(found.board, found.title, leaves=tuple(removed[:20]))
     leaves = leaves_of(datasette, room, found)
     url = board_url(datasette, name)

@@ -18,6 +18,7 @@ from archive.modes import BOARDS
 from archive.pages.frame import Page, Problem, Turn, page
 from archive.pages.language import say
 from archive.pages.leaves import turning
+from archive.pages.permits import may
 from archive.pages.room import Room, need_room
 from archive.pages.shown import Seen, leaves_of
 
@@ -40,7 +41,8 @@ async def boards(datasette: Any, request: Any) -> Page | Turn:
         if request.method == "POST":
             board = await _begun(request, room)
             return Turn(board_url(datasette, board.board), {"board": board.board, "title": board.title})
-        return await asyncio.to_thread(_list, datasette, room, _token(request))
+        whole = await may(datasette, request, BOARDS)
+        return await asyncio.to_thread(_list, datasette, room, _token(request), whole)
     except BoardsError as error:
         raise Problem(str(error)) from error
 
@@ -131,11 +133,12 @@ class _Listed:
     strip: list[Seen]
 
 
-def _list(datasette: Any, room: Room, token: str) -> Page:
+def _list(datasette: Any, room: Room, token: str, whole: bool) -> Page:
     kept = Boards(room.boards_file)
     total = kept.count()
     in_use = kept.summaries(first=STRIP, start=int(token or 0), size=SIZE)
-    away = kept.summaries(archived=True, size=_MOST_AWAY)
+    # What is put away is told to those who can take it out again.
+    away = kept.summaries(archived=True, size=_MOST_AWAY) if whole else []
     path = str(datasette.urls.path("/-/boards"))
     pages = turning(path, {}, token=token, shown=len(in_use), size=SIZE, total=total)
     groups = [

@@ -116,6 +116,14 @@ def test_a_board_comes_back_from_the_file_as_it_was(boards: Boards) -> None:
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w"}], "showing": ["four"]}]}, "four"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w"}], "showing": []}]}, "at least one"),
         ({"leaves": [{"leaf": "a", "shown": [{"work": "w"}]}] * 2}, "same name"),
+        # Pages of these could not be reached, or the file of boards not hold them.
+        *(({"board": name}, "letters and digits") for name in ("..", "a.json", "a/b", "a\n", "\x00", "\ud800")),
+        *(
+            ({"leaves": [{"leaf": name, "shown": [{"work": "w"}]}]}, "letters and digits")
+            for name in ("a,b", "a/note", "a\r\nb", "\ud800")
+        ),
+        ({"leaves": [{"leaf": "a", "shown": [{"work": "\ud800"}]}]}, "no work and no kept study"),
+        ({"leaves": [{"leaf": "a", "shown": [{"study": "s\x00"}]}]}, "no work and no kept study"),
     ],
 )
 def test_what_is_no_board_is_said_in_a_sentence(change: dict[str, Any], said: str) -> None:

@@ -141,6 +141,24 @@ def test_kept_studies_of_others_are_not_shown_in_a_class(classroom: AsgiHouse, a
     assert classroom.send(address).status == 200
 
 
+def test_what_was_taken_off_or_put_away_is_told_to_the_teacher_alone(
+    classroom: AsgiHouse, kiosk: AsgiHouse, alone: AsgiHouse, work: str
+) -> None:
+    made = alone.post("/-/boards.json", {"do": "make", "title": "For the test on Friday"}).json()["board"]
+    path = f"/-/boards/{made}.json"
+    alone.post("/-/gather.json", {"work": work, "board": made})
+    leaf = alone.send(path).json()["board"]["leaves"][0]["leaf"]
+    alone.post(path, {"do": "leaf", "leaf": leaf, "version": "2", "note": "The answer"})
+    alone.post(path, {"do": "remove", "leaf": leaf})
+    alone.post(path, {"do": "put-away"})
+    assert alone.send(path).json()["removed"][0]["note"] == "The answer"
+    assert "Friday" in str(alone.send("/-/boards.json").json()["put_away"])
+    for house in (classroom, kiosk):
+        assert house.send(path).json()["removed"] == []
+        assert house.send("/-/boards.json").json()["put_away"] == []
+        assert "The answer" not in house.send(f"/-/boards/{made}").text
+
+
 def test_the_name_of_a_kept_study_opens_nothing(classroom: AsgiHouse, alone: AsgiHouse, work: str) -> None:
     fields = [("do", "keep"), ("nickname", "Wren"), ("title", "Lamp at nine")]
     kept = alone.upload("/-/practice.json", picture(), fields=fields).json()["study"]

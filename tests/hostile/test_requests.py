@@ -270,6 +270,7 @@ BOARD_FILES: dict[str, bytes] = {
     "twice-the-key": b'{"title": "a", "title": {"b": 1}}', "wrong-types": json.dumps({"format": 1, "board": [], "title": {}, "leaves": "x"}).encode(),
     "path-as-id": json.dumps({"format": "blotbook-board", "board": "../../x", "title": "t", "leaves": []}).encode(),
     "huge-part": json.dumps({"format": "blotbook board", "format_version": 1, "board": "b", "title": "t", "leaves": [{"leaf": "l", "shown": [{"work": "w", "part": [10**400, 0, 1, 1]}]}]}).encode(),
+    "surrogate-as-id": json.dumps({"format": "blotbook board", "format_version": 1, "board": "\ud800", "title": "t", "leaves": []}).encode(),
     "lone-surrogate": b'{"title": "\\ud800"}', "null-in-title": b'{"title": "a\\u0000b"}',
 }  # fmt: skip
 
@@ -284,6 +285,14 @@ def test_a_file_that_is_no_board(house: AsgiHouse, folder: Path, name: str) -> N
     held(answer, folder)
     assert answer.status == 400
     assert answer.json()["error"].endswith(".")
+
+
+def test_the_name_of_a_leaf_does_not_begin_a_header(house: AsgiHouse, board: str) -> None:
+    moved = {"do": "move", "leaf": "x\r\nSet-Cookie: a=\u20ac", "place": "0"}
+    answer = house.post(f"/-/boards/{board}", moved, headers=[("Cookie", teacher(house))])
+    assert answer.status == 303
+    assert answer.headers["location"].startswith(f"/-/boards/{board}#leaf-x%0D%0A")
+    assert answer.headers["location"].isascii()
 
 
 def teacher(house: AsgiHouse) -> str:
