@@ -19,6 +19,7 @@ import contextlib
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -28,7 +29,33 @@ from archive.boards_schema import VERSION, migrate
 BOARDS = "boards.db"
 
 _PATIENCE = 20.0
-"""Seconds that a writer waits for its turn with another program."""
+"""Seconds that a writer waits for its turn, in this program and with another, all in all."""
+
+_BUSY = "Another program is writing to boards.db just now. Nothing was changed; try again in a minute."
+_CLOSED = "boards.db cannot be opened or written in the folder of the archive. Nothing was changed."
+_DAMAGED = "boards.db is damaged; 'blotbook verify' tells more."
+_REASONS = {
+    sqlite3.SQLITE_BUSY: _BUSY,
+    sqlite3.SQLITE_LOCKED: _BUSY,
+    sqlite3.SQLITE_FULL: "The disk is full, and boards.db cannot be written. Nothing was changed; make room, then try "
+    "again.",
+    sqlite3.SQLITE_READONLY: _CLOSED,
+    sqlite3.SQLITE_CANTOPEN: _CLOSED,
+    sqlite3.SQLITE_PERM: _CLOSED,
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: _DAMAGED,
+}
+"""What is said of SQLite's primary result codes."""
+
+
+class BoardsFileError(BoardsError):
+    """The file cannot be read or written just now. The message tells nothing of where it lies: a class reads it too."""
+
+
+def _trouble(error: Exception) -> BoardsFileError:
+    # An extended result code has the primary one in its lowest byte.
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    return BoardsFileError(_REASONS.get(code) or f"boards.db cannot be read or written just now ({error}).")
 
 
 def read_only(archive_folder: Path) -> sqlite3.Connection:
@@ -57,7 +84,7 @@ class BoardsFile:
     def open(cls, archive_folder: Path) -> BoardsFile:
         """Open the file in the folder of an archive, made if need be and brought up to date.
 
-        Raises `BoardsError` when the folder cannot be written, the file is damaged, or a newer Blotbook made it.
+        Raises `BoardsFileError` when the folder cannot be written, the file is damaged, or a newer Blotbook made it.
         """
         opened = cls(archive_folder / BOARDS)
         try:
@@ -68,13 +95,12 @@ class BoardsFile:
             if version < VERSION:
                 migrate(connection)
             opened._idle.append(connection)
-        except (sqlite3.Error, OSError) as error:
-            message = f"{opened.file} cannot be opened for boards ({error})."
-            raise BoardsError(message) from error
+        except sqlite3.Error as error:
+            raise _trouble(error) from error
         if version > VERSION:
             opened.close()
-            message = f"{opened.file} was made by a newer Blotbook; this one cannot read it."
-            raise BoardsError(message)
+            message = f"{BOARDS} was made by a newer Blotbook; this one cannot read it."
+            raise BoardsFileError(message)
         return opened
 
     @contextlib.contextmanager
@@ -91,10 +117,13 @@ class BoardsFile:
     def writing(self) -> Iterator[sqlite3.Connection]:
         """A connection in a transaction of its own; it is kept when the block ends, dropped when the block raises.
 
-        Raises `BoardsError` when the file cannot be written.
+        Raises `BoardsFileError` when the file cannot be written.
         """
-        with self._turn, self._borrowed() as connection:
+        with self._in_turn() as until, self._borrowed() as connection:
+            # Whoever stood in line here has waited already.
+            _wait_for_others(connection, until - time.monotonic())
             connection.execute("BEGIN IMMEDIATE")
+            _wait_for_others(connection, _PATIENCE)
             try:
                 yield connection
                 connection.execute("COMMIT")
@@ -118,6 +147,17 @@ class BoardsFile:
         self.close()
 
     @contextlib.contextmanager
+    def _in_turn(self) -> Iterator[float]:
+        """The turn of one writer of this program; until when it may wait for other programs."""
+        until = time.monotonic() + _PATIENCE
+        if not self._turn.acquire(timeout=_PATIENCE):
+            raise BoardsFileError(_BUSY)
+        try:
+            yield until
+        finally:
+            self._turn.release()
+
+    @contextlib.contextmanager
     def _borrowed(self) -> Iterator[sqlite3.Connection]:
         with self._guard:
             if self._closed:
@@ -127,9 +167,11 @@ class BoardsFile:
         try:
             connection = connection or self._connect()
             yield connection
-        except sqlite3.OperationalError as error:
-            message = f"{self.file} cannot be read or written just now ({error})."
-            raise BoardsError(message) from error
+        except (sqlite3.IntegrityError, sqlite3.ProgrammingError):
+            # A fault of ours, and none of the file.
+            raise
+        except sqlite3.DatabaseError as error:
+            raise _trouble(error) from error
         finally:
             if connection is not None:
                 self._give_back(connection)
@@ -147,3 +189,8 @@ class BoardsFile:
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
         return connection
+
+
+def _wait_for_others(connection: sqlite3.Connection, seconds: float) -> None:
+    """How long a connection waits from now on for other programs that hold the file."""
+    connection.execute(f"PRAGMA busy_timeout = {max(0, round(seconds * 1000))}")

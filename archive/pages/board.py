@@ -8,11 +8,11 @@ from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
 
-from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, NotThereError, as_json
+from archive.board import LONGEST, SHOWINGS, Board, BoardsError, Leaf, as_json
 from archive.boards import BoardConflict, Boards
 from archive.exporting import PAGES, PER_PAGE
 from archive.modes import BOARDS, LEAVES
-from archive.pages.boards import board_url, read_form, text_of, texts_of
+from archive.pages.boards import board_problem, board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, need, page, path_part
 from archive.pages.language import say
 from archive.pages.numbers import whole_number
@@ -40,11 +40,11 @@ async def board(datasette: Any, request: Any) -> Page | Turn:
         form = await read_form(request)
         if not whole:
             await _need_note(datasette, request, form)
-        changed, at = await asyncio.to_thread(_change, Boards(room.boards_file), name, form)
+        changed, at = await room.written(_change, room, name, form)
     except BoardConflict as conflict:
         return _conflict(datasette, conflict, whole)
     except BoardsError as error:
-        raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
+        raise board_problem(error) from error
     return Turn(board_url(datasette, changed.board) + at, {"board": as_json(told(changed, whole))})
 
 
@@ -67,8 +67,9 @@ def told(board: Board, whole: bool) -> Board:
     return board if whole else replace(board, notes="")
 
 
-def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
+def _change(room: Room, name: str, form: Any) -> tuple[Board, str]:
     """The changed board, and where on its page to look next."""
+    kept = Boards(room.boards_file)
     do = text_of(form, "do")
     ways: dict[str, Callable[[], Board]] = {
         "words": lambda: kept.reword(name, _version(form), **_given(form, ("title", "aim", "notes", "task"))),

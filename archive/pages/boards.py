@@ -12,8 +12,10 @@ from urllib.parse import quote
 from datasette.utils.asgi import BadRequest
 
 from archive import lessons
-from archive.board import MOST_LEAVES, Board, BoardsError, from_json
+from archive.board import MOST_LEAVES, Board, BoardsError, NotThereError, from_json
 from archive.boards import Boards, Summary
+from archive.boards_file import BoardsFileError
+from archive.errors import ArchiveError
 from archive.modes import BOARDS
 from archive.pages.frame import Page, Problem, Turn, page
 from archive.pages.language import say
@@ -44,12 +46,19 @@ async def boards(datasette: Any, request: Any) -> Page | Turn:
         whole = await may(datasette, request, BOARDS)
         return await asyncio.to_thread(_list, datasette, room, _token(request), whole)
     except BoardsError as error:
-        raise Problem(str(error)) from error
+        raise board_problem(error) from error
 
 
 def board_url(datasette: Any, board: str) -> str:
     """Address of the page of a board."""
     return str(datasette.urls.path(f"/-/boards/{quote(board, safe='')}"))
+
+
+def board_problem(error: ArchiveError) -> Problem:
+    """What went wrong with a board, for `raise … from error`: not there, not possible, or not possible just now."""
+    return Problem(
+        str(error), 404 if isinstance(error, NotThereError) else 503 if isinstance(error, BoardsFileError) else 400
+    )
 
 
 async def read_form(request: Any, *, files: bool = False) -> Any:
@@ -92,7 +101,7 @@ async def _begun(request: Any, room: Room) -> Board:
     try:
         upload = form.get("file")
         data = await upload.read() if upload is not None and not isinstance(upload, str) else b""
-        return await asyncio.to_thread(_begin, room, form, data)
+        return await room.written(_begin, room, form, data)
     finally:
         await form.aclose()
 

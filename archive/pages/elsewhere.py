@@ -29,6 +29,9 @@ SENTENCES = (
         "While you wrote, somebody else changed the same on the board “%(theirs)s”. "
         "Theirs stands there; yours is kept as the board “%(yours)s”."
     ),
+    later("Another program is writing to boards.db just now. Nothing was changed; try again in a minute."),
+    later("The disk is full, and boards.db cannot be written. Nothing was changed; make room, then try again."),
+    later("boards.db cannot be opened or written in the folder of the archive. Nothing was changed."),
     # What leaves as a file.
     later("There is no picture of a work to make a manifest of."),
     later("There is no picture to make a study sheet of."),

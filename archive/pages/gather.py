@@ -8,7 +8,7 @@ from typing import Any
 from archive.board import MOST_LEAVES, PLAIN_SHOWING, SHOWINGS, Board, BoardsError, Leaf, Shown, new_id
 from archive.boards import Boards, Summary, leaf_of
 from archive.modes import BOARDS, KEEP, LEAVES
-from archive.pages.boards import board_url, read_form, text_of, texts_of
+from archive.pages.boards import board_problem, board_url, read_form, text_of, texts_of
 from archive.pages.frame import Page, Problem, Turn, need, page
 from archive.pages.language import say
 from archive.pages.permits import house_of, may, refusal
@@ -39,9 +39,9 @@ async def gather(datasette: Any, request: Any) -> Page | Turn:
             raise Problem(refusal(datasette, LEAVES), 403)
         if any(value.startswith(_STUDY) for value in texts_of(form, "work")):
             await need(datasette, request, KEEP)
-        board, first = await asyncio.to_thread(_put, room, form)
+        board, first = await room.written(_put, room, form)
     except BoardsError as error:
-        raise Problem(str(error)) from error
+        raise board_problem(error) from error
     return Turn(f"{board_url(datasette, board.board)}#leaf-{first}", {"board": board.board, "version": board.version})
 
 

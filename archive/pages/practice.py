@@ -13,6 +13,7 @@ from archive.board import BoardsError
 from archive.boards import is_on_a_board
 from archive.looking_back import FEWEST, look_back
 from archive.modes import KEEP
+from archive.pages.boards import board_problem
 from archive.pages.frame import HEADERS, Page, Problem, Turn, page, path_part
 from archive.pages.language import say
 from archive.pages.leaves import Plate, arrangement_url
@@ -43,7 +44,7 @@ async def practice(datasette: Any, request: Any) -> Page | Turn:
         of = request.args.get("of")
         studies, names = await in_thread(room, _log, room, of)
     except BoardsError as error:
-        raise Problem(str(error)) from error
+        raise board_problem(error) from error
     deleted = whole_number(request.args.get("deleted") or "") or 0
     return _page(datasette, room, of, studies, names, min(deleted, _MOST_TOLD))
 
@@ -79,12 +80,13 @@ async def _change(datasette: Any, request: Any, room: Room) -> Turn:
             raise Problem(message)
     if what == "keep":
         reading = await read_study(asked, room)
-        kept = await in_thread(room, _keep, room, reading, nickname, title or (asked.name if asked.example else ""))
+        title = title or (asked.name if asked.example else "")
+        kept = await room.written(_keep, room, reading, nickname, title)
         return Turn(log_url(datasette, kept.nickname) + f"#s{kept.study}", {"study": kept.study})
     if what == "forget":
-        nickname, gone = await in_thread(room, _forget, room, study)
-        return Turn(log_url(datasette, nickname, int(gone)), {"deleted": int(gone)})
-    count = await in_thread(room, lambda: Practice(room.boards_file).forget_all(of))
+        left_of, gone = await room.written(_forget, room, study)
+        return Turn(log_url(datasette, left_of, int(gone)), {"deleted": int(gone)})
+    count = await room.written(lambda: Practice(room.boards_file).forget_all(of))
     return Turn(log_url(datasette, None, count), {"deleted": count})
 
 

@@ -5,16 +5,19 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-from archive.board import NotThereError
 from archive.boards import Boards
 from archive.errors import ArchiveError
 from archive.exporting import FORMS, PAGES, PER_PAGE, Paper, export, file_name
 from archive.modes import BOARDS
 from archive.pages.board import told
+from archive.pages.boards import board_problem
 from archive.pages.frame import Parcel, Problem, page, path_part
 from archive.pages.language import say
 from archive.pages.permits import may
 from archive.pages.room import Room, need_room
+
+_LONGEST = 40
+"""How many may stand in line for a file: a class, and some that try again."""
 
 
 @page("GET", "HEAD")
@@ -24,11 +27,19 @@ async def pressed(datasette: Any, request: Any) -> Parcel:
     if form not in FORMS:
         raise Problem(say("A board cannot be taken away in that form."), 404)
     base = str(datasette.absolute_url(request, datasette.urls.path("/")))
+    whole, paper = await may(datasette, request, BOARDS), _paper(request)
+    if room.presses.standing >= _LONGEST:
+        raise Problem(say("Many boards are being made into files just now; try again in a minute."), 503)
+    room.presses.standing += 1
     try:
-        whole = await may(datasette, request, BOARDS)
-        return await asyncio.to_thread(_press, room, name, form, _paper(request), base, whole)
+        # A long board takes ten seconds and much memory. One after the other, nobody waits longer for the last, and
+        # nobody who leafs through pages waits for any.
+        async with room.presses.turn:
+            return await asyncio.to_thread(_press, room, name, form, paper, base, whole)
     except ArchiveError as error:
-        raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
+        raise board_problem(error) from error
+    finally:
+        room.presses.standing -= 1
 
 
 def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool) -> Parcel:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import contextvars
 import csv
 import dataclasses
 import functools
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from archive.apart import apart
 from archive.arrangement_counts import counts_of
@@ -22,6 +25,11 @@ from archive.placing import Placer
 from archive.store import Archive
 from archive.works import WorksPage, offset
 from ingest.reading import Reading
+
+Answer = TypeVar("Answer")
+
+_WRITERS = 32
+"""A class, all of it writing; they take turns, and nearly all that they do is wait."""
 
 STUDIES_MOUNT = "studies"
 PICTURES_MOUNT = "pictures"
@@ -40,11 +48,21 @@ class Study:
     height: int
 
 
+@dataclass
+class Presses:
+    """Those who have a board made into a file, one after the other; standing: how many they are, all in all."""
+
+    turn: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+    standing: int = 0
+
+
 @dataclass(frozen=True)
 class Room:
     """One archive opened for showing.
 
     readers: how many studies are worked with in threads at the same time; more would only keep pages waiting.
+    presses: who has a board made into a file. writers: the threads of those who write boards, apart
+    from those that pages are made in, so that nobody waits for a page while another program holds the file of boards.
     desk: where pictures that come in are read. examples: the demo studies that were read, by their slugs.
     """
 
@@ -52,6 +70,8 @@ class Room:
     gallery: Gallery
     studies: tuple[Study, ...]
     readers: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+    presses: Presses = field(default_factory=Presses)
+    writers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(_WRITERS, "boards"))
     desk: Desk = field(default_factory=Desk)
     examples: dict[str, Reading] = field(default_factory=dict)
 
@@ -65,10 +85,22 @@ class Room:
 
     def following(self, before: Room) -> Room:
         """This room with the desk, the boards and the readers of the one before, which go on."""
-        room = dataclasses.replace(self, readers=before.readers, desk=before.desk, examples=before.examples)
+        room = dataclasses.replace(
+            self,
+            readers=before.readers,
+            presses=before.presses,
+            writers=before.writers,
+            desk=before.desk,
+            examples=before.examples,
+        )
         if "boards_file" in before.__dict__:
             room.__dict__["boards_file"] = before.boards_file
         return room
+
+    async def written(self, work: Callable[..., Answer], *values: Any) -> Answer:
+        """What ``work`` answers, which writes boards or kept studies and may have to wait for its turn."""
+        running = functools.partial(contextvars.copy_context().run, work, *values)
+        return await asyncio.get_running_loop().run_in_executor(self.writers, running)
 
     @property
     def catalogue(self) -> Catalogue:

@@ -17,6 +17,7 @@ from PIL import Image
 from archive.board import BoardsError
 from archive.desk import DeskFull, DeskProblem
 from archive.modes import KEEP
+from archive.pages.boards import board_problem
 from archive.pages.frame import Problem, need
 from archive.pages.language import later, say
 from archive.pages.room import Room, Study, need_room
@@ -154,7 +155,7 @@ def _kept(room: Room, study: str, choices: dict[str, bool], only: dict[str, str]
         log = Practice(room.boards_file)
         found, picture = log.get(study), log.picture(study)
     except BoardsError as error:
-        raise Problem(str(error)) from error
+        raise board_problem(error) from error
     if found is None or picture is None:
         message = say("There is no kept study of that name; it may have been deleted.")
         raise Problem(message, 404)

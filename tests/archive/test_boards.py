@@ -304,7 +304,7 @@ def test_a_file_of_a_newer_program_and_a_broken_one_are_refused(tmp_path: Path) 
     with pytest.raises(BoardsError, match="newer"):
         BoardsFile.open(tmp_path)
     (tmp_path / BOARDS).write_bytes(b"no database at all, but long enough to be looked at" * 40)
-    with pytest.raises(BoardsError, match="cannot be opened"):
+    with pytest.raises(BoardsError, match="is damaged"):
         BoardsFile.open(tmp_path)
     with pytest.raises(BoardsError, match="cannot be opened"):
         BoardsFile.open(tmp_path / "not there")
