@@ -118,7 +118,10 @@ def _parsed(named: str) -> _Named:
         raise Problem(message)
     part = None
     if found["part"]:
-        x0, y0, x1, y1 = (min(1.0, float(edge)) for edge in found["part"].split(","))
+        try:
+            x0, y0, x1, y1 = (min(1.0, float(edge)) for edge in found["part"].split(","))
+        except ValueError as error:
+            raise Problem(say("That is no work to lay a study beside.")) from error
         if x1 - x0 < 0.05 or y1 - y0 < 0.05:
             message = say("That part of the work is too small to compare with.")
             raise Problem(message)

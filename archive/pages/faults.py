@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 import re
 import sqlite3
@@ -22,6 +23,10 @@ _JSON = "application/json"
 _DATA = (".json", ".csv", ".blob")
 """Endings of addresses that are asked for as data."""
 
+_NO_NAME = (errno.ENAMETOOLONG, errno.ENOTDIR)
+"""What a file system says of an address of a picture, or of another file of ours, that is too long or goes on behind
+the name of a file."""
+
 _PATH = re.compile(r"(?:[A-Za-z]:)?(?:[/\\][\w.+-]+){2,}")
 
 
@@ -29,7 +34,7 @@ def answer(datasette: Any, request: Any, error: Exception) -> Any:
     """The answer to a request that broke; None where Datasette's own answer will do."""
     if room_of(datasette) is None:
         return None
-    if isinstance(error, NotFound):
+    if isinstance(error, NotFound) or (isinstance(error, OSError) and error.errno in _NO_NAME):
         return _not_there(datasette, request)
     if isinstance(error, (Base400, DatasetteError)):
         return None

@@ -99,10 +99,13 @@ Answer = Page | Turn | Parcel
 View = Callable[[Any, Any], Awaitable[Answer]]
 
 
-def page(*methods: str, needs: str = "", posts: str = "") -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
+def page(
+    *methods: str, needs: str = "", posts: str = "", private: bool = False
+) -> Callable[[View], Callable[[Any, Any], Awaitable[Any]]]:
     """Make a function (datasette, request) -> Page, Turn or Parcel into a route that answers only the given methods.
 
     needs: the action of `archive.modes` that whoever asks must be allowed; posts: the one needed for a POST alone.
+    private: whether it shows a person's own pictures, so that no browser and nobody between may keep a copy.
     """
 
     def decorate(view: View) -> Callable[[Any, Any], Awaitable[Any]]:
@@ -118,7 +121,10 @@ def page(*methods: str, needs: str = "", posts: str = "") -> Callable[[View], Ca
                 shown = await _in_turn(datasette, request, view)
             except Problem as problem:
                 shown = _problem_page(problem)
-            return await _answer(datasette, request, shown, methods)
+            response = await _answer(datasette, request, shown, methods)
+            if private:
+                response.headers["Cache-Control"] = "private, no-store"
+            return response
 
         return route
 

@@ -14,7 +14,7 @@ from archive.modes import ALONE, House, is_loopback
 from archive.pages.editions import follow
 from archive.pages.language import LANGUAGE, languages, negotiated, say, speak
 from archive.pages.permits import house_of
-from archive.pages.room import room_of
+from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, room_of
 from archive.pages.uploads import Uploads
 
 Scope = MutableMapping[str, Any]
@@ -46,9 +46,14 @@ CAUTIONS = {
 }
 
 
+IN_PICTURES = "default-src 'none'; frame-ancestors 'none'; sandbox"
+"""Policy for what lies in the folders of pictures: whatever else somebody put there, nothing of it may act."""
+
+
 def guarded(datasette: Any, app: App) -> App:
     """The app behind the gate; another Datasette's is left alone."""
     uploads = Uploads()
+    pictures = tuple(str(datasette.urls.path(f"/{mount}/")) for mount in (PICTURES_MOUNT, STUDIES_MOUNT))
 
     async def through(scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan" or room_of(datasette) is None:
@@ -58,7 +63,7 @@ def guarded(datasette: Any, app: App) -> App:
             await send({"type": "websocket.close", "code": 1008})
             return
         house = house_of(datasette)
-        send = _with_cautions(send)
+        send = _with_cautions(send, scope["path"].startswith(pictures))
         asked = _language_asked(scope)
         speak(asked or _language_kept(scope))
         refused = _refused(scope, house)
@@ -132,12 +137,14 @@ def _remembering(send: Send, path: str, language: str) -> Send:
     return remembering
 
 
-def _with_cautions(send: Send) -> Send:
+def _with_cautions(send: Send, of_picture: bool) -> Send:
+    cautions = CAUTIONS | {"Content-Security-Policy": IN_PICTURES} if of_picture else CAUTIONS
+
     async def cautious(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = list(message.get("headers", []))
             there = {name.lower() for name, _ in headers}
-            for name, value in CAUTIONS.items():
+            for name, value in cautions.items():
                 low = name.lower().encode()
                 if low not in there:
                     headers.append((low, value.encode()))

@@ -10,7 +10,7 @@ from archive.pages.frame import Answer, Problem, page, path_part, waiting_page
 from archive.pages.language import say
 
 
-@page("GET", "HEAD")
+@page("GET", "HEAD", private=True)
 async def line(datasette: Any, request: Any) -> Answer:
     """The answer to the request that the ticket in the path was given for, or how many come before it."""
     ticket = waiting.tickets_of(datasette).find(path_part(request, "ticket"))

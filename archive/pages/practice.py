@@ -34,7 +34,7 @@ _MOST_TOLD = 100_000
 _ID = re.compile(r"[0-9a-f]{6,40}")
 
 
-@page("GET", "HEAD", "POST", needs=KEEP)
+@page("GET", "HEAD", "POST", needs=KEEP, private=True)
 async def practice(datasette: Any, request: Any) -> Page | Turn:
     """GET: the log, of one nickname with ?of=. POST do=keep, do=forget (study=) or do=forget_all (of=)."""
     room = need_room(datasette)

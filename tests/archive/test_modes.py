@@ -402,3 +402,9 @@ def test_whoever_signs_in_comes_back_to_the_page(classroom: AsgiHouse) -> None:
     ):  # fmt: skip
         entered = classroom.post("/-/teacher", {"code": classroom.codes[-1], "back": back}, client="10.7.7.8")
         assert (entered.status, entered.headers["location"]) == (303, where), back
+
+
+def test_no_copy_of_a_page_with_studies_is_kept(alone: AsgiHouse) -> None:
+    """Also where nobody has to sign in: who comes to the computer next, or goes back after deleting, sees none."""
+    for path in ("/-/practice", "/-/practice.json", f"/-/waiting/{'A' * 22}"):
+        assert alone.send(path).headers["cache-control"] == "private, no-store", path

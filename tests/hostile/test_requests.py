@@ -43,7 +43,7 @@ PATHS = [
     "/..", "/../archive.db", "/pictures/../archive.db", "/pictures/../../boards.db", "/pictures/%2e%2e/archive.db",
     "/pictures/..%2f..%2fboards.db", "/pictures/....//....//boards.db", "/pictures/..%5c..%5cboards.db",
     "/pictures/%252e%252e/archive.db", "/pictures/%c0%ae%c0%ae/archive.db", "/pictures//etc/passwd",
-    "/pictures/%2fetc%2fpasswd", "/studies/../records.csv", "/studies/..%2f..%2fpyproject.toml",
+    "/pictures/%2fetc%2fpasswd", "/pictures/" + "a" * 300, "/-/static/app.css/x", "/-/static-plugins/blotbook/blotbook.css/x", "/studies/../records.csv", "/studies/..%2f..%2fpyproject.toml",
     "/-/static-plugins/blotbook/../__init__.py", "/-/static-plugins/blotbook/%2e%2e/frame.py", "/-/static/../app.py",
     "/boards.db", "/boards", "/boards.json", "/archive.next.db", "/.git/config", "/.env", "/etc/passwd", "//etc/passwd",
     "/\\..\\..\\boards.db", "/-/works/..%2f..%2fboards.db", "/-/works/%00", "/-/works/a%00b", "/-/works/%0d%0aSet-Cookie:x=1",
@@ -59,7 +59,7 @@ PATHS = [
     "/-/field?part=nan,nan,nan,nan", "/-/field?part=1e999", "/-/field?pick=" + quote(MARK),
     "/-/gather?work=" + quote(MARK), "/-/gather?work=x@nan,nan,nan,nan", "/-/gather?" + "work=a&" * 2000,
     "/-/compare?example=harbour-at-evening&beside=" + quote("x@9,9,9,9"), "/-/compare?beside=" + "9" * 9000,
-    "/-/compare?example=harbour-at-evening&beside=" + quote(MARK), "/-/surround", "/-/about?" + "&" * 15_000,
+    "/-/compare?example=harbour-at-evening&beside=" + quote(MARK), "/-/compare?example=harbour-at-evening&beside=" + quote("x@.,..,...,1"), "/-/surround", "/-/about?" + "&" * 15_000,
     "/archive/works?_sort=" + quote("title; drop table works"), "/archive/works.json?_sort=nope", "/archive/works?_facet=nope",
     "/archive/works.json?_facet_array=nope", "/archive/works.json?_where=" + quote("1=1; attach 'x' as y"),
     "/archive/works.json?_where=" + quote("exists(select 1 from pragma_database_list)"), "/archive/works.json?_search=" + quote('"'),
@@ -333,6 +333,19 @@ def test_words_stay_words_wherever_a_board_goes(house: AsgiHouse, folder: Path, 
     table = house.send(f"/-/boards/{board}/press/csv")
     assert table.headers["content-disposition"].startswith("attachment")
     assert not re.search(r'(?m)(^|,)"?=cmd', table.text), "a table's cell must not begin a formula"
+
+
+def test_what_else_lies_among_the_pictures_cannot_act(house: AsgiHouse, folder: Path) -> None:
+    """An archive that was handed over as a folder may hold anything."""
+    (folder / "pictures" / "page.html").write_text(MARK)
+    (folder / "pictures" / "out.jpeg").symlink_to("/etc/passwd")
+    try:
+        page, out = house.send("/pictures/page.html"), house.send("/pictures/out.jpeg")
+    finally:
+        (folder / "pictures" / "page.html").unlink()
+        (folder / "pictures" / "out.jpeg").unlink()
+    assert page.headers["content-security-policy"] == "default-src 'none'; frame-ancestors 'none'; sandbox"
+    assert out.status == 404
 
 
 def test_scripts_of_ours_are_files_alone(house: AsgiHouse, board: str, work: str) -> None:
