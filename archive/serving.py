@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import mimetypes
 import socket
 import sys
@@ -40,6 +41,9 @@ _LAST_WORD = 3
 
 _TURN = 0.001
 """Seconds after which a thread that computes lets others go on."""
+
+_SERVER_LOG = "uvicorn.error"
+"""The log of what serves, which prints to the terminal."""
 
 _MOST_CONNECTIONS = 600
 """Browsers hold up to six connections each; whoever comes when there are more is asked to come again."""
@@ -147,6 +151,7 @@ async def _serve(datasette: Any, listening: socket.socket, address: str, ready: 
     await datasette.invoke_startup()
     # Whoever leafs through pages is not to wait long for whoever has a study matched.
     sys.setswitchinterval(_TURN)
+    logging.getLogger(_SERVER_LOG).addFilter(_is_fault)
     server = uvicorn.Server(
         uvicorn.Config(
             datasette.app(),
@@ -174,6 +179,12 @@ async def _serve(datasette: Any, listening: socket.socket, address: str, ready: 
     if not server.started:
         message = "The server did not start; its messages are above."
         raise ServingError(message)
+
+
+def _is_fault(record: logging.LogRecord) -> bool:
+    """Whether something went wrong: answers that are broken off because the server was asked to stop did not."""
+    kind = record.exc_info[0] if record.exc_info else None
+    return not (kind is not None and issubclass(kind, asyncio.CancelledError))
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -62,6 +62,21 @@ def test_the_command_prints_an_address_that_answers(served: Any) -> None:
     assert "Traceback" not in out + errors
 
 
+def test_stopping_while_somebody_sends_a_picture_is_no_fault(served: Any) -> None:
+    process, address = served
+    head = (
+        "POST /-/find HTTP/1.1\r\nHost: localhost\r\nContent-Type: multipart/form-data; boundary=b\r\n"
+        "Content-Length: 1000\r\n\r\n--b"
+    )
+    with socket.create_connection(("127.0.0.1", int(address.rstrip("/").rpartition(":")[2]))) as line:
+        line.sendall(head.encode())
+        assert fetch(address)[0] == 200
+        process.send_signal(signal.SIGINT)
+        out, errors = process.communicate(timeout=20)
+    assert process.returncode == 0
+    assert "Traceback" not in out + errors
+
+
 def test_pictures_are_kept_by_browsers_for_good(served: Any, small_archive: Path) -> None:
     _, address = served
     picture = next((small_archive / "pictures").rglob("*.jpeg"))

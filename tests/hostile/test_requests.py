@@ -171,6 +171,7 @@ CROSS_SITE = [
     [("Sec-Fetch-Site", "cross-site")], [("Sec-Fetch-Site", "same-site")], [("Sec-Fetch-Site", "nonsense")],
     [("Origin", "http://evil.example")], [("Origin", "null")], [("Origin", "http://localhost.evil.example")],
     [("Origin", "http://localhost:9999")], [("Origin", "https://localhost")], [("Origin", "javascript:0")],
+    [("Origin", "http://evil.example"), ("Authorization", "Bearer x")],
     [("Origin", "http://localhost"), ("Sec-Fetch-Site", "cross-site")], [("Origin", "http://[")],
 ]  # fmt: skip
 
