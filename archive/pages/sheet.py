@@ -32,6 +32,9 @@ _LARGEST_PHOTO = 3 * 1024 * 1024
 _MASTERS = 3
 _INSET = 0.12
 _MOST_PANELS = 12
+_LONGEST_QUAD = 400
+"""Characters of the corners of one panel."""
+
 _CORNER = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
 
 Quad = tuple[tuple[float, float], ...]
@@ -101,7 +104,9 @@ async def _asked(form: Any) -> _Asked:
 
 def _quad(text: str) -> Quad:
     """Corners as they are written in a field: four pairs of hundredths across and down."""
-    pairs = [_CORNER.fullmatch(pair) for pair in re.split(r"[;\s]+(?=-?\d)", text.strip()) if pair]
+    # Time to take a text apart grows with the square of the spaces in it.
+    parts = re.split(r"[;\s]+(?=-?\d)", text.strip()) if len(text) <= _LONGEST_QUAD else []
+    pairs = [_CORNER.fullmatch(pair) for pair in parts if pair]
     if len(pairs) != 4 or None in pairs:
         message = say("Corners are four pairs of numbers, as in 10,10 90,10 90,90 10,90.")
         raise Problem(message)

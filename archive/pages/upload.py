@@ -30,6 +30,8 @@ _LARGEST = MEGABYTES * 1024 * 1024
 _CARRIED_SIDE = 640
 """Longest side, px, of the copy that the answering page carries, so that choices can be changed on it."""
 _LARGEST_CARRIED = 600 * 1024
+_LARGEST_WRITTEN = _LARGEST_CARRIED + 64 * 1024
+"""A form without parts. Datasette takes it apart in one go, whatever its number of fields, while everybody waits."""
 _DRAINED = 5 * _LARGEST
 """How many bytes of a refused upload are still taken in."""
 _PATIENCE = 5.0
@@ -69,6 +71,7 @@ async def open_form(
     request: Any, *, largest_field: int = _LARGEST_CARRIED, most_fields: int = 20
 ) -> AsyncIterator[Any]:
     """A posted form with at most one file, held in memory alone. Raises Problem when it is too large or broken."""
+    in_parts = request.headers.get("content-type", "").lower().lstrip().startswith("multipart/")
     body = _Body(request.receive)
     request.receive = body.receive
     try:
@@ -76,7 +79,7 @@ async def open_form(
         form = await request.form(
             files=True,
             max_file_size=_LARGEST,
-            max_request_size=_LARGEST + 2 * largest_field,
+            max_request_size=_LARGEST + 2 * largest_field if in_parts else _LARGEST_WRITTEN,
             max_memory_file_size=_LARGEST + 1,
             max_field_size=largest_field,
             max_fields=most_fields,
@@ -85,7 +88,11 @@ async def open_form(
         )
     except BadRequest as error:
         await body.drain()
-        raise Problem(_too_large() if "large" in str(error).lower() else _broken()) from error
+        if "large" not in str(error).lower():
+            raise Problem(_broken()) from error
+        raise Problem(
+            _too_large() if in_parts else say("That is more than a form here may send, or it did not arrive whole.")
+        ) from error
     async with contextlib.AsyncExitStack() as closing:
         closing.push_async_callback(form.aclose)
         yield form

@@ -19,6 +19,7 @@ from asgi_house import BOUNDARY, AsgiHouse, multipart, picture
 
 from archive.pages import uploads
 
+FORM = [("Content-Type", "application/x-www-form-urlencoded")]
 MARK = "<script>alert(77)</script>"
 _OURS = re.compile(r"/(?:tmp|home|work|usr|root|var)/[\w.-]+")
 """Names of folders as they are on this kind of computer."""
@@ -243,6 +244,7 @@ BODIES: dict[str, tuple[str, bytes]] = {
     "nothing": ("", b""),
     "nonsense-type": ("\x00\xff", b"x"),
     "many-fields": ("application/x-www-form-urlencoded", b"a=b&" * 100_000),
+    "five-million-fields": ("application/x-www-form-urlencoded", b"a=b&" * 5_000_000),
     "large-field": ("application/x-www-form-urlencoded", b"carried=" + b"A" * 2_000_000),
     "carried-not-base64": ("application/x-www-form-urlencoded", b"carried=%%%"),
     "carried-script": ("application/x-www-form-urlencoded", b"carried=PHNjcmlwdD4="),
@@ -262,6 +264,20 @@ def test_a_body_that_is_no_form(house: AsgiHouse, folder: Path, name: str, path:
     answer = house.send(path, "POST", headers=[("Content-Type", kind)], body=body)
     held(answer, folder)
     assert 400 <= answer.status < 500, answer.text[:200]
+
+
+def test_no_form_keeps_the_server_busy(house: AsgiHouse) -> None:
+    """What is done with the fields of a form is done between two other answers."""
+    fields = b"a=b&" * 4_000_000
+    corners = {"do": "corners", "carried": "AAAA", "corners": "1" + " " * 40_000 + "x"}
+    for send in (
+        lambda: house.send("/-/find.json", "POST", headers=FORM, body=[fields[:1_000_000]] * 16),
+        lambda: house.post("/-/sheet.json", corners),
+    ):
+        began = time.process_time()
+        answer = send()
+        assert answer.status == 400
+        assert time.process_time() - began < 1.5, answer.text
 
 
 BOARD_FILES: dict[str, bytes] = {
