@@ -6,12 +6,13 @@ It stands in front of Datasette's own pages as well as ours.
 from __future__ import annotations
 
 import re
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, MutableMapping
 from typing import Any
 from urllib.parse import parse_qs
 
 from archive.modes import ALONE, House, is_loopback
 from archive.pages.editions import follow
+from archive.pages.frame import SURROUND_COOKIE
 from archive.pages.language import LANGUAGE, languages, negotiated, say, speak
 from archive.pages.permits import house_of
 from archive.pages.room import PICTURES_MOUNT, STUDIES_MOUNT, room_of
@@ -28,6 +29,10 @@ LONGEST_PATH, LONGEST_QUERY = 2_000, 16_000
 """Bytes."""
 
 _A_YEAR = 365 * 24 * 3600
+
+_COOKIES = {LANGUAGE.encode(), SURROUND_COOKIE.encode(), b"ds_actor", b"ds_messages"}
+_COOKIE = 1_000
+"""The cookies that are read here, and how many bytes one may have."""
 
 _HOST = re.compile(r"(?P<name>[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::\d{1,5})?")
 
@@ -73,8 +78,7 @@ def guarded(datasette: Any, app: App) -> App:
         if asked:
             send = _remembering(send, str(datasette.urls.path("/")), asked)
         await follow(datasette)
-        # Datasette asks no origin of whoever brings a token. None is given out here, so it asks everybody.
-        scope = {**scope, "headers": [pair for pair in scope["headers"] if pair[0].lower() != b"authorization"]}
+        scope = {**scope, "headers": [*_heeded(scope["headers"])]}
         if scope["method"] != "POST":
             await app(scope, receive, send)
             return
@@ -111,6 +115,20 @@ def _refused(scope: Scope, house: House) -> tuple[int, str] | None:
         # A page elsewhere can give this computer a name of its own; the browser then takes our pages for its own.
         return 403, say("This server answers to this computer alone.")
     return None
+
+
+def _heeded(headers: Iterable[tuple[bytes, bytes]]) -> Iterator[tuple[bytes, bytes]]:
+    """The headers without what is none of ours."""
+    for name, value in headers:
+        low = name.lower()
+        if low == b"cookie":
+            # Others that are served at this host bring theirs along. And Python before 3.11.10 and 3.12.6 reads a long
+            # one in a time that grows with the square of its backslashes (CVE-2024-7592), while everybody waits.
+            pairs = (pair.strip() for pair in value.split(b";"))
+            yield name, b"; ".join(pair for pair in pairs if pair.split(b"=")[0] in _COOKIES and len(pair) <= _COOKIE)
+        elif low != b"authorization":
+            # Datasette asks no origin of whoever brings a token. None is given out here, so it asks everybody.
+            yield name, value
 
 
 def _language_asked(scope: Scope) -> str:

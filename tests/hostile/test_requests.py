@@ -266,6 +266,16 @@ def test_a_body_that_is_no_form(house: AsgiHouse, folder: Path, name: str, path:
     assert 400 <= answer.status < 500, answer.text[:200]
 
 
+def test_no_cookie_keeps_the_server_busy(house: AsgiHouse) -> None:
+    for name in ("a", "surround", "ds_actor"):
+        began = time.process_time()
+        cookie = f'other=1; {name}="' + "\\" * 40_000 + '"; surround=dark'
+        answer = house.send("/-/about", headers=[("Cookie", cookie)])
+        assert answer.status == 200
+        assert 'data-surround="dark"' in answer.text
+        assert time.process_time() - began < 1.5
+
+
 def test_no_form_keeps_the_server_busy(house: AsgiHouse) -> None:
     """What is done with the fields of a form is done between two other answers."""
     fields = b"a=b&" * 4_000_000
