@@ -6,7 +6,7 @@ It stands in front of Datasette's own pages as well as ours.
 from __future__ import annotations
 
 import re
-from collections.abc import Awaitable, Callable, Iterable, Iterator, MutableMapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping, MutableMapping
 from typing import Any
 from urllib.parse import parse_qs
 
@@ -68,7 +68,7 @@ def guarded(datasette: Any, app: App) -> App:
             await send({"type": "websocket.close", "code": 1008})
             return
         house = house_of(datasette)
-        send = _with_cautions(send, scope["path"].startswith(pictures))
+        send = _with_cautions(send, _of_pictures(house) if scope["path"].startswith(pictures) else CAUTIONS)
         asked = _language_asked(scope)
         speak(asked or _language_kept(scope))
         refused = _refused(scope, house)
@@ -157,9 +157,13 @@ def _remembering(send: Send, path: str, language: str) -> Send:
     return remembering
 
 
-def _with_cautions(send: Send, of_picture: bool) -> Send:
-    cautions = CAUTIONS | {"Content-Security-Policy": IN_PICTURES} if of_picture else CAUTIONS
+def _of_pictures(house: House) -> dict[str, str]:
+    cautions = CAUTIONS | {"Content-Security-Policy": IN_PICTURES}
+    # A manifest names them, and viewers of manifests stand elsewhere. Alone, no page elsewhere is answered anything.
+    return cautions if house.mode == ALONE else cautions | {"Cross-Origin-Resource-Policy": "cross-origin"}
 
+
+def _with_cautions(send: Send, cautions: Mapping[str, str]) -> Send:
     async def cautious(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = list(message.get("headers", []))

@@ -375,6 +375,18 @@ def test_what_else_lies_among_the_pictures_cannot_act(house: AsgiHouse, folder: 
     assert out.status == 404
 
 
+def test_viewers_elsewhere_reach_pictures_of_works_and_nothing_else(house: AsgiHouse, folder: Path, board: str) -> None:
+    (name, *_) = sorted(path.relative_to(folder).as_posix() for path in (folder / "pictures").rglob("*.jpeg"))
+    allowed = {path: house.send(path).headers["cross-origin-resource-policy"] for path in ("/", f"/-/boards/{board}")}
+    assert set(allowed.values()) == {"same-origin"}
+    assert house.send(f"/{name}").headers["cross-origin-resource-policy"] == "cross-origin"
+    alone = AsgiHouse(folder)
+    try:
+        assert alone.send(f"/{name}").headers["cross-origin-resource-policy"] == "same-origin"
+    finally:
+        alone.close()
+
+
 def test_scripts_of_ours_are_files_alone(house: AsgiHouse, board: str, work: str) -> None:
     for path in ("/", "/-/find", "/-/find?example=harbour-at-evening", f"/-/works/{work}", f"/-/boards/{board}",
                  f"/-/boards/{board}/wall", "/-/pad", "/-/sheet", "/-/viewfinder", "/-/teacher", "/-/search?q=a"):  # fmt: skip
