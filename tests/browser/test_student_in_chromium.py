@@ -516,6 +516,23 @@ def test_formats_and_numbers_of_values_can_change_under_a_drawing(open_page: Ope
     assert "one even tone" in page.locator("[data-status]").inner_text(), "an empty sheet is not sent"
 
 
+def test_marks_too_small_for_a_pattern_are_no_even_tone(open_page: Opener) -> None:
+    page = open_page("/-/pad", PHONE)
+    status = page.locator("[data-status]")
+    with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
+        page.get_by_label("Squint").check(force=True)
+    page.wait_for_function("document.querySelector('[data-status]').textContent.includes('even tone')")
+    page.locator("[data-step=darks]").click()
+    page.get_by_label("fine", exact=True).check(force=True)
+    page.locator("canvas").scroll_into_view_if_needed()
+    box = page.locator("canvas").bounding_box()
+    with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.wait_for_function("document.querySelector('[data-status]').textContent.includes('too small')")
+    assert "even tone" not in status.inner_text()
+    assert page.locator("[data-squinted]").is_visible()
+
+
 # -- compare -----------------------------------------------------------------------------------------------------
 
 
