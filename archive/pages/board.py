@@ -17,7 +17,7 @@ from archive.pages.language import say
 from archive.pages.numbers import whole_number
 from archive.pages.permits import house_of, may
 from archive.pages.room import Room, need_room
-from archive.pages.shown import ShownLeaf, leaves_of, way_words
+from archive.pages.shown import ShownLeaf, leaves_of, sortable, way_words
 
 FALLS, RETURNS, KEPT = "falls", "returns", "kept"
 """Orders of a sequence: detail falls away, detail comes back, or as it was given."""
@@ -34,7 +34,8 @@ async def board(datasette: Any, request: Any) -> Page | Turn:
     whole = await may(datasette, request, BOARDS)
     try:
         if request.method != "POST":
-            return await asyncio.to_thread(_shown, datasette, room, name, whole)
+            off = request.args.get("off") == "1"
+            return await asyncio.to_thread(_shown, datasette, room, name, whole, off)
         await _need_any(datasette, request, name)
         form = await read_form(request)
         if not whole:
@@ -83,7 +84,10 @@ def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
     leaf = text_of(form, "leaf")
     if do not in ways:
         raise Problem(say("A board is changed by its words, its leaves and their order."))
-    return ways[do](), {
+    changed = ways[do]()
+    if do == "leaf" and all(each.leaf != leaf for each in changed.leaves):
+        return changed, "?off=1#page"
+    return changed, {
         "leaf": f"#leaf-{leaf}", "move": f"#leaf-{leaf}", "put-back": f"#leaf-{leaf}", "remove": "#removed",
     }.get(do, "")  # fmt: skip
 
@@ -122,6 +126,7 @@ def _number(form: Any, name: str) -> int:
 
 def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
     current, kept = told(conflict.current, whole), told(conflict.kept, whole)
+    at = f"#leaf-{conflict.leaf}" if conflict.leaf else ""
     return Page(
         "board_conflict.html",
         say("Two versions"),
@@ -132,37 +137,40 @@ def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
             "status": 409,
             "board": as_json(current),
             "kept": as_json(kept),
+            "leaf": conflict.leaf or None,
             "kept_url": board_url(datasette, kept.board),
         },
         {
             "sentence": str(conflict),
             "theirs": {"title": current.title, "url": board_url(datasette, current.board)},
-            "yours": {"title": kept.title, "url": board_url(datasette, kept.board)},
+            "yours": {"title": kept.title, "url": board_url(datasette, kept.board) + at},
         },
         tab="boards",
         status=409,
     )
 
 
-def _shown(datasette: Any, room: Room, name: str, whole: bool) -> Page:
+def _shown(datasette: Any, room: Room, name: str, whole: bool, off: bool) -> Page:
     kept = Boards(room.boards_file)
     found, removed = told(kept.get(name), whole), kept.removed(name)
-    off = Board(found.board, found.title, leaves=tuple(removed[:20]))
+    taken_off = Board(found.board, found.title, leaves=tuple(removed[:20]))
     leaves = leaves_of(datasette, room, found)
     url = board_url(datasette, name)
     return Page(
         "board.html",
         found.title,
-        {"board": as_json(found), "removed": as_json(off)["leaves"], "url": url},
+        {"board": as_json(found), "removed": as_json(taken_off)["leaves"], "url": url},
         {
             "board": found,
             "url": url,
             "wall_url": f"{url}/wall",
             "press_url": f"{url}/press/",
             "leaves": [_editable(shown, leaf) for shown, leaf in zip(leaves, found.leaves, strict=True)],
-            "removed": leaves_of(datasette, room, off, ("three",)),
+            "removed": leaves_of(datasette, room, taken_off, ("three",)),
+            "off": off,
             "ways": list(way_words().items()),
             "longest": LONGEST,
+            "sortable": sortable(leaves),
             "pages": PAGES,
             "per_page": PER_PAGE,
         },
