@@ -86,7 +86,7 @@ def _change(kept: Boards, name: str, form: Any) -> tuple[Board, str]:
         raise Problem(say("A board is changed by its words, its leaves and their order."))
     changed = ways[do]()
     if do == "leaf" and all(each.leaf != leaf for each in changed.leaves):
-        return changed, "?off=1#page"
+        return changed, "?off=1"
     return changed, {
         "leaf": f"#leaf-{leaf}", "move": f"#leaf-{leaf}", "put-back": f"#leaf-{leaf}", "remove": "#removed",
     }.get(do, "")  # fmt: skip

@@ -521,14 +521,14 @@ def test_marks_too_small_for_a_pattern_are_no_even_tone(open_page: Opener) -> No
     status = page.locator("[data-status]")
     with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
         page.get_by_label("Squint").check(force=True)
-    page.wait_for_function("document.querySelector('[data-status]').textContent.includes('even tone')")
+    status.filter(has_text="even tone").wait_for()
     page.locator("[data-step=darks]").click()
     page.get_by_label("fine", exact=True).check(force=True)
     page.locator("canvas").scroll_into_view_if_needed()
     box = page.locator("canvas").bounding_box()
     with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
         page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    page.wait_for_function("document.querySelector('[data-status]').textContent.includes('too small')")
+    status.filter(has_text="too small").wait_for()
     assert "even tone" not in status.inner_text()
     assert page.locator("[data-squinted]").is_visible()
 

@@ -15,13 +15,12 @@ const SHARE = 0.28;
 
 form.querySelector("[data-hint]").hidden = false;
 
-// Where every panel is read as it was found, there is nothing to read anew until a corner is moved.
+// Where every panel has been read, there is nothing to read anew until a corner is moved.
 const anew = form.querySelector('button[value="corners"]');
-const asFound = [...form.querySelectorAll("input[name=found]")];
 const fields = [...form.querySelectorAll("input[data-panel]")];
-const moved = () => fields.some((field, number) => field.value !== asFound[number].value);
+const allRead = document.querySelectorAll("article.panel").length === fields.length;
 const offer = () => {
-  anew.disabled = !moved();
+  anew.disabled = allRead && fields.every((field) => field.value === field.defaultValue);
 };
 offer();
 
