@@ -152,7 +152,8 @@ def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
 
 def _shown(datasette: Any, room: Room, name: str, whole: bool, off: bool) -> Page:
     kept = Boards(room.boards_file)
-    found, removed = told(kept.get(name), whole), kept.removed(name)
+    # What was taken off is for those who can put it back: it may have been taken off for what is written on it.
+    found, removed = told(kept.get(name), whole), kept.removed(name) if whole else []
     taken_off = Board(found.board, found.title, leaves=tuple(removed[:20]))
     leaves = leaves_of(datasette, room, found)
     url = board_url(datasette, name)

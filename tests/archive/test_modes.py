@@ -353,6 +353,11 @@ def test_students_write_the_note_of_a_leaf_and_nothing_else_of_it(folder: Path, 
             }
             assert leaves[yours[1]] == f"Too late, {number}."
         assert len([each for each in house.send("/-/boards.json").json()["boards"] if each["beside"] == board]) == 1
+        # What the teacher takes off is not told to them either.
+        assert house.post(f"{path}.json", {"do": "remove", "leaf": sent["leaf"]}, headers=cookie).status == 200
+        assert house.send(f"{path}.json").json()["removed"] == []
+        assert [each["note"] for each in house.send(f"{path}.json", headers=cookie).json()["removed"]] == ["Mine."]
+        assert house.post(f"{path}.json", {"do": "put-back", "leaf": sent["leaf"]}, headers=cookie).status == 200
         leaf = house.send(f"{path}.json").json()["board"]["leaves"][0]
         assert (leaf["note"], leaf["question"], leaf["showing"]) == ("Mine.", "Which?", ["painting", "three"])
     finally:
