@@ -25,6 +25,11 @@ def with_fields(board: Board, fields: Mapping[str, Any], leaf: str | None) -> Bo
     )
 
 
+def without(board: Board, leaf: str | None) -> Board:
+    """The board with a leaf taken off."""
+    return replace(board, leaves=tuple(each for each in board.leaves if each.leaf != leaf))
+
+
 def with_removed(connection: sqlite3.Connection, there: Board, leaf: str | None) -> Board:
     """The board with the leaf on it, also when somebody else has taken it off."""
     if leaf is None or any(each.leaf == leaf for each in there.leaves):

@@ -6,7 +6,7 @@
     board = boards.reword(board.board, board.version, aim="…")
 
 Whoever changes words or leaves names the version that was read.  If somebody else has changed the same text of the same
-leaf since, `BoardConflict` is raised: the other version stands, and what was asked for is kept as a board of its own
+leaf since, `BoardConflict` is raised: the other version stands, and what was asked for is kept on a board of its own
 beside it.  Changes to different things go together.  Adding, moving and removing are asked for by what is meant, not by
 a version, and hold however many people do it at once.  A change is on the disk when the method returns.
 """
@@ -30,7 +30,8 @@ from archive.board import (
     new_id,
     record_of,
 )
-from archive.board_edits import at_least, ordered, titled, with_fields
+from archive.board_beside import kept_already, version_beside
+from archive.board_edits import at_least, ordered, titled, with_fields, without
 from archive.board_rows import (
     ORDER,
     fields_of,
@@ -59,15 +60,17 @@ def is_on_a_board(file: BoardsFile, study: str) -> bool:
 
 
 class BoardConflict(BoardsError):
-    """Two people changed the same; ``current`` is the board as it stands, ``kept`` what was asked for, as a board."""
+    """Two people changed the same; ``current`` is the board as it stands, ``kept`` the board that holds what was asked
+    for, ``leaf`` the leaf of it that does, '' where it is not about one."""
 
-    def __init__(self, current: Board, kept: Board) -> None:
+    def __init__(self, current: Board, kept: Board, leaf: str = "") -> None:
         super().__init__(
             f"While you wrote, somebody else changed the same on the board “{current.title}”. "
             f"Theirs stands there; yours is kept as the board “{kept.title}”."
         )
         self.current = current
         self.kept = kept
+        self.leaf = leaf
 
 
 @dataclass(frozen=True)
@@ -201,9 +204,7 @@ class Boards:
 
     def remove(self, board: str, leaf: str) -> Board:
         """Take a leaf off a board; it can be put back.  One that is off already stays off."""
-        return self._change(
-            board, lambda there, _: replace(there, leaves=tuple(each for each in there.leaves if each.leaf != leaf))
-        )
+        return self._change(board, lambda there, _: without(there, leaf))
 
     def put_back(self, board: str, leaf: str) -> Board:
         """Undo a removal: the leaf comes back to where it stood.  Raises `NotThereError` when its study is deleted."""
@@ -244,7 +245,7 @@ class Boards:
                 return there
             if before == now:
                 return write_changed(connection, there, wanted)
-            kept = self._keep_beside(connection, there, wanted)
+            kept, _ = self._keep_beside(connection, there, wanted, None)
         raise BoardConflict(there, kept)
 
     # -- shared ------------------------------------------------------------------------------------------
@@ -261,7 +262,7 @@ class Boards:
             whole = brought_back(connection, there, leaf)
             wanted = with_fields(whole, fields, leaf)
             here, asked = fields_of(whole), fields_of(wanted)
-            touched, clash = {}, whole is not there
+            touched, clash = {}, False
             for name in fields:
                 what = prefix + name
                 base = stood_there(connection, board, version, what, here[what])
@@ -273,23 +274,21 @@ class Boards:
                 return there
             wanted = with_fields(whole, touched, leaf)
             if not clash:
-                return write_changed(connection, there, wanted)
-            kept = self._keep_beside(connection, there, wanted)
-        raise BoardConflict(there, kept)
+                done = write_changed(connection, there, wanted)
+                # Words for a leaf that was taken off meanwhile are written on it, and it stays off.
+                return done if whole is there else write_changed(connection, done, without(done, leaf))
+            kept, late = self._keep_beside(connection, there, wanted, leaf)
+        raise BoardConflict(there, kept, late)
 
-    def _keep_beside(self, connection: sqlite3.Connection, there: Board, wanted: Board) -> Board:
-        kept = replace(wanted, board=new_id(), title=titled(wanted.title, "another version"), version=1, archived=False)
-        # Whoever asks again for the very same is led to where it is kept already.
-        beside = connection.execute(
-            "SELECT board FROM boards WHERE beside = ? AND title = ? AND version = 1 AND NOT archived",
-            (there.board, kept.title),
-        )
-        for (name,) in beside.fetchall():
-            same = read_board(connection, name)
-            if replace(same, board=kept.board) == kept:
-                return same
+    def _keep_beside(
+        self, connection: sqlite3.Connection, there: Board, wanted: Board, leaf: str | None
+    ) -> tuple[Board, str]:
+        kept = version_beside(wanted)
+        already = kept_already(connection, there.board, kept, leaf)
+        if already is not None:
+            return already
         self._insert(connection, kept, there.board)
-        return kept
+        return kept, leaf or ""
 
     def _insert(self, connection: sqlite3.Connection, board: Board, beside: str | None = None) -> None:
         (count,) = connection.execute("SELECT count(*) FROM boards").fetchone()

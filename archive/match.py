@@ -25,7 +25,7 @@ _UNEVEN_LIGHT = 32.0
 _ONLY_LIGHT = (
     "Only light that falls off evenly is seen here, as on a blank sheet by a window; there are no shapes to match."
 )
-_MEANINGLESS = "There is no pattern of values in this picture to match: it is one even tone."
+_MEANINGLESS = "There is no pattern of values in this picture to match: it is one even tone, or nearly."
 _NONE_ASKED = "None of the works asked for is in the archive."
 _EMPTY = "The archive holds no works to match with."
 

@@ -39,11 +39,13 @@ def sheet(
     quads: Sequence[Sequence[tuple[float, float]]],
     of_sheet: bool,
     most: int,
+    unmoved: Sequence[bool] = (),
 ) -> SeenSheet:
     """A photographed sheet, its first ``most`` panels read, with a note where there are more; with 0 the photo alone.
 
     side: longest side, px, of the photo that is sent back. quads: corners given by hand, in shares of the photo.
-    of_sheet: whether the first are those of the whole sheet.  Raises `UnreadablePicture`.
+    of_sheet: whether the first are those of the whole sheet. unmoved: as `read_sheet` takes it.
+    Raises `UnreadablePicture`.
     """
     _check(data)
     rgb, _ = read_upright(data, side)
@@ -56,7 +58,10 @@ def sheet(
         if quads:
             corners = [[(x * picture.width, y * picture.height) for x, y in quad] for quad in quads]
             found = read_sheet(
-                _encoded(picture), layout=layout if of_sheet else None, corners=corners[0] if of_sheet else corners
+                _encoded(picture),
+                layout=layout if of_sheet else None,
+                corners=corners[0] if of_sheet else corners,
+                unmoved=() if of_sheet else unmoved,
             )
         else:
             found = read_sheet(data, layout=layout)

@@ -18,7 +18,7 @@ from archive.pages.language import say
 from archive.pages.numbers import whole_number
 from archive.pages.permits import house_of, may
 from archive.pages.room import Room, need_room
-from archive.pages.shown import ShownLeaf, leaves_of, way_words
+from archive.pages.shown import ShownLeaf, leaves_of, sortable, way_words
 
 FALLS, RETURNS, KEPT = "falls", "returns", "kept"
 """Orders of a sequence: detail falls away, detail comes back, or as it was given."""
@@ -35,7 +35,8 @@ async def board(datasette: Any, request: Any) -> Page | Turn:
     whole = await may(datasette, request, BOARDS)
     try:
         if request.method != "POST":
-            return await asyncio.to_thread(_shown, datasette, room, name, whole)
+            off = request.args.get("off") == "1"
+            return await asyncio.to_thread(_shown, datasette, room, name, whole, off)
         await _need_any(datasette, request, name)
         form = await read_form(request)
         if not whole:
@@ -87,7 +88,10 @@ def _change(room: Room, name: str, form: Any) -> tuple[Board, str]:
     there = f"#leaf-{quote(leaf[:200], safe='')}"
     if do not in ways:
         raise Problem(say("A board is changed by its words, its leaves and their order."))
-    return ways[do](), {
+    changed = ways[do]()
+    if do == "leaf" and all(each.leaf != leaf for each in changed.leaves):
+        return changed, "?off=1"
+    return changed, {
         "leaf": there, "move": there, "put-back": there, "remove": "#removed",
     }.get(do, "")  # fmt: skip
 
@@ -126,6 +130,7 @@ def _number(form: Any, name: str) -> int:
 
 def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
     current, kept = told(conflict.current, whole), told(conflict.kept, whole)
+    at = f"#leaf-{conflict.leaf}" if conflict.leaf else ""
     return Page(
         "board_conflict.html",
         say("Two versions"),
@@ -136,38 +141,41 @@ def _conflict(datasette: Any, conflict: BoardConflict, whole: bool) -> Page:
             "status": 409,
             "board": as_json(current),
             "kept": as_json(kept),
+            "leaf": conflict.leaf or None,
             "kept_url": board_url(datasette, kept.board),
         },
         {
             "sentence": str(conflict),
             "theirs": {"title": current.title, "url": board_url(datasette, current.board)},
-            "yours": {"title": kept.title, "url": board_url(datasette, kept.board)},
+            "yours": {"title": kept.title, "url": board_url(datasette, kept.board) + at},
         },
         tab="boards",
         status=409,
     )
 
 
-def _shown(datasette: Any, room: Room, name: str, whole: bool) -> Page:
+def _shown(datasette: Any, room: Room, name: str, whole: bool, off: bool) -> Page:
     kept = Boards(room.boards_file)
     # What was taken off is told to those who can put it back: it may be what the class was not to see.
     found, removed = told(kept.get(name), whole), kept.removed(name) if whole else []
-    off = Board(found.board, found.title, leaves=tuple(removed[:20]))
+    taken_off = Board(found.board, found.title, leaves=tuple(removed[:20]))
     leaves = leaves_of(datasette, room, found)
     url = board_url(datasette, name)
     return Page(
         "board.html",
         found.title,
-        {"board": as_json(found), "removed": as_json(off)["leaves"], "url": url},
+        {"board": as_json(found), "removed": as_json(taken_off)["leaves"], "url": url},
         {
             "board": found,
             "url": url,
             "wall_url": f"{url}/wall",
             "press_url": f"{url}/press/",
             "leaves": [_editable(shown, leaf) for shown, leaf in zip(leaves, found.leaves, strict=True)],
-            "removed": leaves_of(datasette, room, off, ("three",)),
+            "removed": leaves_of(datasette, room, taken_off, ("three",)),
+            "off": off,
             "ways": list(way_words().items()),
             "longest": LONGEST,
+            "sortable": sortable(leaves),
             "pages": PAGES,
             "per_page": PER_PAGE,
         },

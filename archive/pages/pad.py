@@ -84,6 +84,7 @@ def _words() -> dict[str, str]:
         "fewer": say("Shown in fewer values. Nothing is lost: choose more again and the drawing is as it was."),
         "squinting": say("Squinting …"),
         "squinted": say("Seen with half-closed eyes: {sentence}"),
+        "too_small": say("Seen with half-closed eyes: marks still too small to make a pattern of values."),
         "failed": say("The squint could not be made just now; the drawing is safe."),
         "empty": say("The sheet is one even tone still. Lay in a light or a dark first."),
         "ground2": say("The paper itself is the light. Nothing needs to be laid first."),

@@ -29,6 +29,7 @@ async def reading(datasette: Any, request: Any) -> Page:
     nearest = room.placer.nearest(read)
     data = {
         **small_data(read, nearest),
+        "even": read.measures.values_present == 1,
         "shares": shares_words(read.measures.light, read.measures.mid, read.measures.dark),
         "arrangement_name": nearest.name if nearest else "",
         **await in_thread(room, _pictures, read),

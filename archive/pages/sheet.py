@@ -43,11 +43,13 @@ Quad = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True)
 class _Asked:
-    """A photo with what the person said about it. whole: whether the corners are those of the whole sheet."""
+    """A photo with what the person said about it. unmoved: for each of the corners whether they are as they were found.
+    whole: whether the corners are those of the whole sheet."""
 
     data: bytes
     layout: str
     corners: tuple[Quad, ...]
+    unmoved: tuple[bool, ...]
     whole: bool
     mark: bool
 
@@ -92,11 +94,16 @@ async def _asked(form: Any) -> _Asked:
     layout = str(form.get("layout") or "")
     # One more than are read, so that it can be said that there are more.
     corners = tuple(_quad(str(text)) for text in form.getlist("corners")[: _MOST_PANELS + 1] if str(text).strip())
+    # As the page wrote them: of a panel whose corners are still these nobody has said anything.
+    found = {_quad(str(text)) for text in form.getlist("found")[: _MOST_PANELS + 1] if str(text).strip()}
     what = str(form.get("do") or "")
+    if what != "corners":
+        corners = ()
     return _Asked(
         data,
         layout if layout in LAYOUTS else "",
-        corners if what == "corners" else (),
+        corners,
+        tuple(corner in found for corner in corners),
         str(form.get("whole") or "") == "1",
         what == "mark",
     )
@@ -118,7 +125,15 @@ async def _read(room: Room, asked: _Asked) -> _Read:
     layout = (int(rows), int(columns)) if asked.layout else None
     most = 0 if asked.mark else _MOST_PANELS
     seen: SeenSheet = await at_desk(
-        room, "sheet", asked.data, _SIDE, layout, asked.corners, asked.whole and layout not in (None, (1, 1)), most
+        room,
+        "sheet",
+        asked.data,
+        _SIDE,
+        layout,
+        asked.corners,
+        asked.whole and layout not in (None, (1, 1)),
+        most,
+        asked.unmoved,
     )
     photo = Image.fromarray(seen.photo)
     if seen.sheet is None:
@@ -231,11 +246,14 @@ def _found(read: _Read) -> Sheet:
 def _drawn(read: _Read, at: int, quad: Quad) -> dict[str, Any]:
     """A quadrilateral for the overlay and for its field."""
     width, height = read.photo.size
+    text = " ".join(f"{x * 100:.2f},{y * 100:.2f}" for x, y in quad)
+    panels = read.sheet.panels if read.sheet else ()
     return {
         "name": say("Sheet") if read.whole else say("Panel %(number)d", number=at + 1),
         "number": "" if read.whole else at + 1,
         "points": " ".join(f"{x * width:.1f},{y * height:.1f}" for x, y in quad),
-        "text": " ".join(f"{x * 100:.2f},{y * 100:.2f}" for x, y in quad),
+        "text": text,
+        "found": text if at < len(panels) and not panels[at].told else "",
         "x": round(sum(x for x, _ in quad) / 4 * width, 1),
         "y": round(sum(y for _, y in quad) / 4 * height, 1),
     }

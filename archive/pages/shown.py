@@ -69,6 +69,18 @@ def leaves_of(datasette: Any, room: Room, board: Board, ways: Sequence[str] = ()
     return [_leaf(datasette, leaf, own.showing) for leaf, own in zip(pressed.leaves, board.leaves, strict=True)]
 
 
+def sortable(leaves: Sequence[ShownLeaf]) -> bool:
+    """Whether there are cards to sort on a board: two works at least, whole and in three values (`press.sorting`)."""
+    shown = {
+        piece.work
+        for leaf in leaves
+        for piece in leaf.pieces
+        for seen in piece.seen
+        if piece.work and seen.way == "three" and seen.cut is None
+    }
+    return len(shown) > 1
+
+
 def way_words() -> dict[str, str]:
     """What each way of showing is called on a page."""
     return {

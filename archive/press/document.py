@@ -37,6 +37,7 @@ LACKING = "\ufffd"
 """What is printed for a letter that no font has: the replacement character of Unicode."""
 
 _FAMILY = "book"
+_LEFT_TO_RIGHT, _RIGHT_TO_LEFT = "\u200e", "\u200f"
 _NO_DATE = datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)
 _MM = 25.4 / 72
 
@@ -63,6 +64,21 @@ class Face:
         return self.size * self.leading * _MM
 
 
+@dataclass(frozen=True)
+class _Line:
+    """A line of a paragraph, and which way all of that paragraph runs: as its first letter that has a direction does
+    (Unicode Standard Annex 9, rules P2 and P3), also where this line begins with a word that runs the other way."""
+
+    text: str
+    runs: TextDirection
+
+    def alone(self) -> str:
+        """The line as a paragraph of its own that still runs that way, by a mark where its letters do not say so."""
+        if auto_detect_base_direction(self.text) is self.runs:
+            return self.text
+        return (_RIGHT_TO_LEFT if self.runs is TextDirection.RTL else _LEFT_TO_RIGHT) + self.text
+
+
 class Paper(FPDF):
     """Sheets of one size; see the module."""
 
@@ -70,7 +86,7 @@ class Paper(FPDF):
         super().__init__("landscape" if landscape else "portrait", "mm", PAPERS[page])
         self.missing: dict[str, None] = {}
         self._joined = ""
-        self._broken: dict[tuple[str, float, Face], list[str]] = {}
+        self._broken: dict[tuple[str, float, Face], list[_Line]] = {}
         self.alias_nb_pages("")
         self.set_auto_page_break(False)
         self.set_margin(0)
@@ -125,23 +141,23 @@ class Paper(FPDF):
     ) -> tuple[float, str]:
         """Set a text in a column; what height it took, mm, and what of it did not fit into ``room`` mm.
 
-        Text that runs from right to left keeps to the right side of the column.  ``tag`` is '' for words within
+        A paragraph that runs from right to left keeps to the right side of the column.  ``tag`` is '' for words within
         something that is tagged already, or that are not to be read aloud.
         """  # fmt: skip
         if not text:
             return 0.0, ""
         lines = self._lines(text, width, face)
         fitting = len(lines) if room is None else max(0, int((room + 1e-6) / face.line))
-        rest = "\n".join(lines[fitting:]) if fitting < len(lines) else ""
+        rest = "\n".join(line.alone() for line in lines[fitting:])
         if fitting:
             self._set(face)
             self.set_text_color(grey_code(face.ink))
             with self.tagged(tag) if tag else contextlib.nullcontext():
                 for number, line in enumerate(lines[:fitting]):
-                    backward = auto_detect_base_direction(line) is TextDirection.RTL
-                    side = "R" if align == "L" and backward else align
+                    side = "R" if align == "L" and line.runs is TextDirection.RTL else align
                     self.set_xy(x, y + number * face.line)
-                    self.cell(width, face.line, line, align=side, link=link or "")
+                    with self._running(line.runs):
+                        self.cell(width, face.line, line.text, align=side, link=link or "")
         return min(fitting, len(lines)) * face.line, rest
 
     def one_line(self, text: str, width: float, face: Face) -> str:
@@ -153,20 +169,36 @@ class Paper(FPDF):
             text = text[: max(0, min(len(text) - 1, int(len(text) * 0.95)))].rstrip()
         return f"{text} …"
 
-    def _lines(self, text: str, width: float, face: Face) -> list[str]:
+    def _lines(self, text: str, width: float, face: Face) -> list[_Line]:
         asked = (text, width, face)
         if asked not in self._broken:
             self._set(face)
-            lettered = self._lettered(text)
-            # Shaping letter by letter takes most of the time; where letters only stand side by side, their own widths
-            # break the lines as well, since kerning draws them closer and hardly ever apart.
-            shaping = self.text_shaping
-            if _plain(lettered):
-                self.text_shaping = None
-            found = self.multi_cell(width, face.line, lettered, align="L", dry_run=True, output=MethodReturnValue.LINES)
-            self.text_shaping = shaping
-            self._broken[asked] = [line.rstrip() for line in found]  # type: ignore[union-attr]
+            lines: list[_Line] = []
+            for paragraph in text.removesuffix("\n").split("\n"):
+                runs = auto_detect_base_direction(paragraph)
+                lines += (_Line(line, runs) for line in self._wrapped(self._lettered(paragraph), width, face))
+            self._broken[asked] = lines
         return self._broken[asked]
+
+    def _wrapped(self, paragraph: str, width: float, face: Face) -> list[str]:
+        # Shaping letter by letter takes most of the time; where letters only stand side by side, their own widths
+        # break the lines as well, since kerning draws them closer and hardly ever apart.
+        shaping = self.text_shaping
+        if _plain(paragraph):
+            self.text_shaping = None
+        found: Any = self.multi_cell(
+            width, face.line, paragraph, align="L", dry_run=True, output=MethodReturnValue.LINES
+        )
+        self.text_shaping = shaping
+        return [line.rstrip() for line in found] or [""]
+
+    @contextlib.contextmanager
+    def _running(self, direction: TextDirection) -> Iterator[None]:
+        """What is set here is of a paragraph that runs in this direction, whatever letters it begins with."""
+        shaping: Any = self.text_shaping
+        shaping["direction"] = direction
+        yield
+        shaping["direction"] = None
 
     def _set(self, face: Face) -> None:
         self.set_font(_FAMILY, face.style, face.size)

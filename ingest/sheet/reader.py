@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -53,14 +54,16 @@ def read_sheet(
     *,
     layout: tuple[int, int] | None = None,
     corners: Sequence[Sequence[float]] | Sequence[Sequence[Sequence[float]]] | None = None,
+    unmoved: Sequence[bool] = (),
 ) -> Sheet:
     """Find the panels on a photographed sheet, straighten them and divide the light out.
 
     layout: (rows, columns) of panels, where it is known. corners: four (x, y) in pixels of the upright photo round the
-    whole sheet, with a layout of more than one panel; or four round each panel, one panel after another. Raises
-    UnreadablePicture when the file is no picture that can be read, SheetError in words when corners or layout make no
-    sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners. A panel whose ends
-    are not plain is not cut: a wrong panel is worse than a question.
+    whole sheet, with a layout of more than one panel; or four round each panel, one panel after another. unmoved: for
+    each panel whether its corners are those that were found: its sides are then followed as if nobody had set any.
+    Raises UnreadablePicture when the file is no picture that can be read, SheetError in words when corners or layout
+    make no sense; panels that cannot be found are no error, `Sheet.need_corners` then asks for corners. A panel whose
+    ends are not plain is not cut: a wrong panel is worse than a question.
     """
     if layout is not None and not all(1 <= count <= MOST_ROWS for count in layout):
         message = f"A layout has 1 to {MOST_ROWS} rows and as many columns."
@@ -73,13 +76,15 @@ def read_sheet(
     scale = rgb.shape[1] / width
     check_within(given or [], (width, height))
     small, finer = _reduced(rgb, FINDING_SIDE)
+    stays = list(unmoved) if unmoved and given is not None else [False] * len(given or [])
     of_whole = given is not None and len(given) == 1 and layout not in (None, (1, 1))
     if given is None:
         found = find_panels(small, layout, _closer(rgb, finer))
     elif layout is not None and of_whole:
         found = find_within(small, given[0] * scale * finer, layout)
     else:
-        found = as_given(small, [quad * scale * finer for quad in given])
+        again = find_panels(small, None, _closer(rgb, finer)) if any(stays) else None
+        found = as_given(small, [quad * scale * finer for quad in given], again, stays)
     if found is None or (layout is not None and given is None and found.layout != layout):
         return Sheet(width, height, (), layout, False, 0.0, (), words.ask_for_corners(found, layout))
     doubtful: tuple[Corners, ...] = ()
@@ -94,14 +99,19 @@ def read_sheet(
     asked = words.ask_for_others(len(doubtful)) if doubtful else ""
     # The frame is of the smaller picture that panels were found in.
     plane = np.diag([1 / finer, 1 / finer, 1.0]) @ found.frame.to_photo
+    # Corners that a person set stay where they are, with straight sides between them.
+    set_at: list[Points | None] = [None] * len(found.chosen)
     if given is not None and not of_whole:
-        # Corners that a person set stay where they are.
-        set_at = matching(found, [quad * scale * finer for quad in given])
-        courses = [Course.straight(given[at] * scale, plane) for at in set_at]
-    else:
-        courses = [follow(rgb, quad / finer, plane) for quad in found.quads()]
-    panels = [_panel(rgb, course, each, flattened, finer, scale, found, given is not None)
-              for course, each in zip(courses, found.chosen, strict=True)]  # fmt: skip
+        match = matching(found, [quad * scale * finer for quad in given])
+        set_at = [None if stays[at] else given[at] * scale for at in match]
+    courses = [
+        follow(rgb, quad / finer, plane) if by_hand is None else Course.straight(by_hand, plane)
+        for quad, by_hand in zip(found.quads(), set_at, strict=True)
+    ]
+    panels = [
+        replace(_panel(rgb, course, each, flattened, finer, scale, found, of_whole), told=by_hand is not None)
+        for course, each, by_hand in zip(courses, found.chosen, set_at, strict=True)
+    ]
     notes = [*([asked] if asked else []), *words.of_sheet(flattened, panels)]
     return Sheet(
         width,
@@ -154,7 +164,7 @@ def _panel(
     finer: float,
     scale: float,
     found: Found,
-    told: bool,
+    sure: bool,
 ) -> Panel:
     quad = course.corners
     size = panel_size(quad, _format(quad * finer, found, (rgb.shape[1] * finer, rgb.shape[0] * finer)))
@@ -178,7 +188,7 @@ def _panel(
         shown[..., channel] = _CODES.take(place.astype(np.int32), mode="clip")
     shines = shining(flat, raw, flattened.white)
     mask = ~shines if shines.any() else None
-    confidence = 1.0 if told else round(seen.confidence, 3)
+    confidence = 1.0 if sure else round(seen.confidence, 3)
     notes = words.of_panel(mask, clipped_share(raw), confidence)
     return Panel(corners_of(quad / scale), shown, mask, confidence, tuple(notes))
 

@@ -25,6 +25,7 @@ class Panel:
     mask: (h, w) bool, False where shine or clipped light hides the drawing; None when nothing is hidden.
     confidence: 0..1, how firmly its four sides were seen; see `ingest.sheet` for what it means.
     notes: what to know about this panel and what to do about it, in sentences.
+    told: whether it lies where a person said.
     """
 
     corners: Corners
@@ -32,6 +33,7 @@ class Panel:
     mask: NDArray[np.bool_] | None
     confidence: float
     notes: tuple[str, ...]
+    told: bool = False
 
 
 @dataclass(frozen=True)

@@ -125,6 +125,42 @@ async def test_leaves_are_changed_moved_removed_and_put_back(datasette: Any, boa
 
 
 @pytest.mark.asyncio
+async def test_words_for_a_leaf_that_is_off_are_said_to_be_kept_on_it(
+    datasette: Any, boards: Boards, works: list[str]
+) -> None:
+    board = boards.make("Off", leaves=[some_leaf(work) for work in works[:2]])
+    leaf, path, before = board.leaves[0].leaf, page_of(board), boards.count()
+    boards.remove(board.board, leaf)
+    answer = await post(datasette, path, do="leaf", leaf=leaf, version=1, note="Late words")
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{path}?off=1")
+    said = "What you wrote is kept on it"
+    assert said in (await datasette.client.get(f"{path}?off=1")).text
+    assert said not in (await datasette.client.get(path)).text
+    assert boards.count() == before
+    await post(datasette, path, do="put-back", leaf=leaf)
+    assert boards.get(board.board).leaves[0].note == "Late words"
+
+
+@pytest.mark.asyncio
+async def test_cards_are_offered_where_there_is_something_to_sort(
+    datasette: Any, boards: Boards, works: list[str]
+) -> None:
+    whole = some_leaf(works[0], showing=("painting", "three"))
+    part = Leaf(new_id(), (Shown(work=works[1], part=(0, 0, 0.5, 1)),), ("three",))
+    for leaves, offered in (
+        ([], False), ([whole], False), ([whole, some_leaf(works[0], showing=("three",))], False),
+        ([whole, part], False), ([whole, some_leaf(works[1], showing=("painting",))], False),
+        ([whole, some_leaf(works[1], showing=("three",))], True),
+    ):  # fmt: skip
+        fresh = [Leaf(new_id(), leaf.shown, leaf.showing) for leaf in leaves]
+        board = boards.make("To sort", leaves=fresh)
+        assert ("Cards to sort" in (await datasette.client.get(page_of(board))).text) == offered
+        taken = await datasette.client.get(f"{page_of(board)}/press/cards")
+        assert taken.status_code == (200 if offered else 400)
+        assert offered or "nothing to sort: the board shows fewer than two works" in taken.text
+
+
+@pytest.mark.asyncio
 @pytest.mark.parametrize(
     "fields",
     [

@@ -175,17 +175,59 @@ def test_two_who_write_the_same_do_not_clash(boards: Boards) -> None:
     assert boards.reword(board.board, 1, aim="the same").version == 2
 
 
-def test_words_for_a_leaf_that_somebody_removed_are_kept_with_it(boards: Boards) -> None:
+def test_words_for_a_leaf_that_somebody_removed_are_kept_on_it(boards: Boards) -> None:
     board = boards.make("Evening class", leaves=[a_leaf(), a_leaf(), a_leaf()])
     middle = board.leaves[1].leaf
     boards.remove(board.board, middle)
+    written = boards.change_leaf(board.board, middle, board.version, note="but it is the best")
+    assert [leaf.leaf for leaf in written.leaves] == [board.leaves[0].leaf, board.leaves[2].leaf]
+    assert boards.count() == 1, "nobody wrote anything else there"
+    assert boards.change_leaf(board.board, middle, board.version, note="but it is the best") == written
+    # Who wrote something else on it clashes, as on a leaf that is there.
     with pytest.raises(BoardConflict) as caught:
-        boards.change_leaf(board.board, middle, board.version, note="but it is the best")
-    kept = boards.get(caught.value.kept.board)
-    assert [leaf.leaf for leaf in kept.leaves] == [leaf.leaf for leaf in board.leaves]
-    assert kept.leaves[1].note == "but it is the best"
-    assert len(boards.get(board.board).leaves) == 2
-    assert boards.change_leaf(board.board, middle, board.version, note="").version == 2
+        boards.change_leaf(board.board, middle, board.version, note="the worst")
+    assert [leaf.note for leaf in caught.value.kept.leaves] == ["", "the worst", ""]
+    assert caught.value.leaf == middle
+    back = boards.put_back(board.board, middle)
+    assert [leaf.note for leaf in back.leaves] == ["", "but it is the best", ""]
+
+
+def test_words_that_come_too_late_for_leaves_are_gathered_on_one_board(
+    boards: Boards, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    board = boards.make("Evening class", leaves=[a_leaf(), a_leaf()])
+    first, second = (leaf.leaf for leaf in board.leaves)
+    boards.change_leaf(board.board, first, board.version, note="theirs")
+    boards.change_leaf(board.board, second, board.version, note="theirs as well")
+
+    def late(leaf: str, **fields: Any) -> BoardConflict:
+        with pytest.raises(BoardConflict) as caught:
+            boards.change_leaf(board.board, leaf, board.version, **fields)
+        return caught.value
+
+    clashes = [late(first, note=f"by {number}") for number in range(4)]
+    clashes.append(late(second, note="on the other"))
+    assert len({clash.kept.board for clash in clashes}) == 1
+    assert boards.count() == 2
+    kept = boards.get(clashes[0].kept.board)
+    notes = {leaf.leaf: leaf.note for leaf in kept.leaves}
+    assert list(notes.values()) == ["by 0", "by 1", "by 2", "by 3", "theirs as well", "on the other"]
+    assert [notes[clash.leaf] for clash in clashes] == ["by 0", "by 1", "by 2", "by 3", "on the other"]
+    assert late(first, note="by 2").leaf == clashes[2].leaf, "the very same is kept once"
+    assert boards.get(kept.board) == kept
+    # A leaf that has come since stands at the end of it.
+    fresh = boards.add(board.board, [a_leaf()])
+    third = fresh.leaves[-1].leaf
+    boards.change_leaf(board.board, third, fresh.version, note="theirs")
+    with pytest.raises(BoardConflict) as caught:
+        boards.change_leaf(board.board, third, fresh.version, note="on the third")
+    assert caught.value.kept.leaves[-1].note == "on the third"
+    # A full one, and one that somebody has gone on with, are left alone.
+    monkeypatch.setattr("archive.board_beside.MOST_LEAVES", 7)
+    assert late(first, note="by 5").kept.board != kept.board
+    monkeypatch.undo()
+    gone_on = boards.reword(late(first, note="by 6").kept.board, 1, title="Ours now")
+    assert late(first, note="by 7").kept.board not in (gone_on.board, board.board)
 
 
 def test_leaves_are_removed_and_come_back_to_their_place(boards: Boards) -> None:

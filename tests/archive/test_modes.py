@@ -340,6 +340,8 @@ def test_notes_for_whoever_teaches_are_told_to_nobody_else(
             assert "Wait long" not in answer.text, way
         page = house.send(path).text
         assert re.search(r"<details><summary>The note on it.*?</summary><p[^>]*>It is the left one", page)
+        wall = house.send(f"{path}/wall").text
+        assert re.search(r"<details data-note><summary>The note on it.*?</summary><p[^>]*>It is the left one", wall)
         assert "Which?" in page
     for page in (alone.send(path).text, classroom.send(path, headers=cookie).text):
         assert "Wait long" in page
@@ -366,6 +368,25 @@ def test_students_write_the_note_of_a_leaf_and_nothing_else_of_it(folder: Path, 
         late = house.post(f"{path}.json", {**sent, "note": "Too late."})
         assert late.status == 409
         assert "Wait long" not in late.text
+        # A whole class that is too late leaves one board more, and each finds its own words there.
+        kept = late.json()["kept"]["board"]
+        for number in range(5):
+            said = house.post(path, {**sent, "note": f"Too late, {number}."})
+            assert said.status == 409
+            assert "your teacher can bring them together" in said.text
+            assert "put away" not in said.text
+            yours = re.search(rf'href="/-/boards/{kept}#leaf-(\w+)"', said.text)
+            assert yours is not None
+            leaves = {
+                each["leaf"]: each["note"] for each in house.send(f"/-/boards/{kept}.json").json()["board"]["leaves"]
+            }
+            assert leaves[yours[1]] == f"Too late, {number}."
+        assert len([each for each in house.send("/-/boards.json").json()["boards"] if each["beside"] == board]) == 1
+        # What the teacher takes off is not told to them either.
+        assert house.post(f"{path}.json", {"do": "remove", "leaf": sent["leaf"]}, headers=cookie).status == 200
+        assert house.send(f"{path}.json").json()["removed"] == []
+        assert [each["note"] for each in house.send(f"{path}.json", headers=cookie).json()["removed"]] == ["Mine."]
+        assert house.post(f"{path}.json", {"do": "put-back", "leaf": sent["leaf"]}, headers=cookie).status == 200
         leaf = house.send(f"{path}.json").json()["board"]["leaves"][0]
         assert (leaf["note"], leaf["question"], leaf["showing"]) == ("Mine.", "Which?", ["painting", "three"])
     finally:

@@ -206,6 +206,26 @@ async def test_the_panels_within_given_corners_are_laid_side_by_side(datasette: 
 
 
 @pytest.mark.asyncio
+async def test_a_panel_whose_corners_were_not_moved_is_read_as_it_was_found(datasette: Any) -> None:
+    page = (await post(datasette, "/-/sheet", taped_sheet())).text
+    corners = re.findall(r'name="corners" value="([^"]+)"', page)
+    assert re.findall(r'name="found" value="([^"]*)"', page) == corners, "nobody has set any"
+    hand = " ".join(
+        f"{float(x) + 1:.2f},{float(y) + 1:.2f}" for x, y in (pair.split(",") for pair in corners[1].split())
+    )
+    asked = {"do": "corners", "whole": "0", "corners": [corners[0], hand, *corners[2:]], "found": corners}
+    again = (await post(datasette, "/-/sheet", taped_sheet(), **asked)).text
+    found = re.findall(r'name="found" value="([^"]*)"', again)
+    assert [bool(each) for each in found] == [True, False, True, True]
+    first = (await post(datasette, "/-/sheet.json", taped_sheet())).json()["panels"]
+    then = (await post(datasette, "/-/sheet.json", taped_sheet(), **asked)).json()["panels"]
+    for at in (0, 2, 3):
+        assert then[at]["confidence"] == first[at]["confidence"]
+        assert then[at]["light"] == pytest.approx(first[at]["light"], abs=0.002)
+    assert then[1]["confidence"] == 1.0
+
+
+@pytest.mark.asyncio
 async def test_panels_beyond_those_that_are_read_are_told(datasette: Any) -> None:
     photo = as_bytes(Image.fromarray(np.tile(np.uint8([70, 225]), (640, 400))).convert("RGB"))
     spots = [(x, y) for y in (5, 35, 65) for x in (3, 22, 41, 60, 79)]

@@ -363,6 +363,37 @@ def test_the_wall_is_stepped_through_without_a_network(open_page: Opener, board:
     page.context.set_offline(False)
 
 
+@pytest.mark.parametrize("script", [True, False])
+def test_a_note_waits_on_the_wall_until_it_is_asked_for(
+    open_page: Opener, boards: Boards, board: Board, script: bool
+) -> None:
+    boards.change_leaf(board.board, board.leaves[1].leaf, 1, question="")
+    page = open_page(f"/-/boards/{board.board}/wall#2", script=script)
+    note = page.get_by_text("There.")
+    assert note.is_hidden()
+    if script:
+        page.keyboard.press("n")
+    else:
+        page.get_by_text("The note on it").click()
+    assert note.is_visible()
+
+
+def test_a_new_order_makes_no_form_younger_than_its_words(open_page: Opener, boards: Boards, board: Board) -> None:
+    a, b, c, d = order(boards, board)
+    page = open_page(f"/-/boards/{board.board}")
+    boards.change_leaf(board.board, b, 1, note="written by somebody else meanwhile")
+    page.locator(f"#leaf-{a} button[data-number]").focus()
+    page.keyboard.press("End")
+    page.get_by_text("The order is kept.").wait_for(state="attached")
+    page.locator(f"#leaf-{b} summary").click()
+    page.locator(f"#leaf-{b}").get_by_label("Question for the class").fill("What do you see first?")
+    page.get_by_role("button", name="Keep this leaf").locator("visible=true").click()
+    page.wait_for_selector("text=What do you see first?")
+    leaf = next(each for each in boards.get(board.board).leaves if each.leaf == b)
+    assert (leaf.note, leaf.question) == ("written by somebody else meanwhile", "What do you see first?")
+    assert order(boards, board) == [b, c, d, a]
+
+
 def test_the_timer_counts_down(open_page: Opener, board: Board) -> None:
     page = open_page(f"/-/boards/{board.board}/wall")
     page.clock.install()

@@ -169,9 +169,15 @@ def test_a_sheet_is_shown_a_corner_dragged_and_a_panel_chosen(open_page: Opener,
     handle = page.locator(".corner").nth(2)
     box = handle.bounding_box()
     target = (0.76, 0.79)
-    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    # The handle lies inward of its corner, and goes on doing so.
+    pairs = page.locator("input[name=corners]").input_value().split()
+    began = [float(share) / 100 for share in pairs[2].split(",")]
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    assert x < frame["x"] + began[0] * frame["width"] - 8
+    assert y < frame["y"] + began[1] * frame["height"] - 8
+    page.mouse.move(x, y)
     page.mouse.down()
-    page.mouse.move(frame["x"] + target[0] * frame["width"], frame["y"] + target[1] * frame["height"], steps=6)
+    page.mouse.move(x + (target[0] - began[0]) * frame["width"], y + (target[1] - began[1]) * frame["height"], steps=6)
     page.mouse.up()
     pairs = page.locator("input[name=corners]").input_value().split()
     moved = [float(share) / 100 for share in pairs[2].split(",")]
@@ -197,6 +203,42 @@ def test_a_sheet_is_shown_a_corner_dragged_and_a_panel_chosen(open_page: Opener,
     page.get_by_role("button", name="Go on with this one").first.click()
     page.wait_for_selector("h2:has-text('Works built like it')")
     assert page.locator("article.leaf").count() >= 5
+
+
+def test_of_corners_that_lie_close_the_nearest_is_taken(open_page: Opener, sheet_photo: Path) -> None:
+    page = open_page("/-/sheet", PHONE)
+    page.set_input_files("input[type=file]", sheet_photo)
+    page.get_by_role("button", name="Find the panels").click()
+    page.wait_for_selector("article.panel")
+    anew = page.get_by_role("button", name="Read it with these corners")
+    assert anew.is_disabled(), "nobody has moved a corner"
+    # Two panels that meet, as far as numbers go.
+    page.get_by_text("Corners as numbers").click()
+    fields = page.locator("input[name=corners]")
+    fields.nth(1).fill(" ".join([fields.nth(0).input_value().split()[1], *fields.nth(1).input_value().split()[1:]]))
+    fields.nth(1).press("Tab")
+    before = [field.input_value() for field in fields.all()]
+    page.locator(".corners").scroll_into_view_if_needed()
+    middles = page.evaluate(
+        """() => [...document.querySelectorAll('.corner')].map(element => element.getBoundingClientRect())
+            .map(box => [box.x + box.width / 2, box.y + box.height / 2])"""
+    )
+    apart = [float(np.hypot(*np.subtract(one, other))) for at, one in enumerate(middles) for other in middles[at + 1 :]]
+    # WCAG 2.2, 2.5.8: circles of 24 px about targets that do not meet.
+    assert min(apart) >= 24
+    # Between the upper right corner of the first panel and the upper left one of the second.
+    (x, y), (other_x, other_y) = middles[1], middles[4]
+    for share, moves in ((0.45, 0), (0.55, 1)):
+        across, down = x + share * (other_x - x), y + share * (other_y - y)
+        page.mouse.move(across, down)
+        page.mouse.down()
+        page.mouse.move(across, down + 9, steps=3)
+        page.mouse.up()
+        now = [field.input_value() for field in fields.all()]
+        assert [at for at in range(4) if now[at] != before[at]] == [moves], share
+        before = now
+    assert anew.is_enabled()
+    assert page.locator("input[name=found]").nth(2).input_value() == before[2]
 
 
 def test_a_panel_by_numbers_and_without_a_script(open_page: Opener, sheet_photo: Path) -> None:
@@ -472,6 +514,23 @@ def test_formats_and_numbers_of_values_can_change_under_a_drawing(open_page: Ope
     ]
     page.get_by_role("button", name="Find works built like it").click()
     assert "one even tone" in page.locator("[data-status]").inner_text(), "an empty sheet is not sent"
+
+
+def test_marks_too_small_for_a_pattern_are_no_even_tone(open_page: Opener) -> None:
+    page = open_page("/-/pad", PHONE)
+    status = page.locator("[data-status]")
+    with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
+        page.get_by_label("Squint").check(force=True)
+    status.filter(has_text="even tone").wait_for()
+    page.locator("[data-step=darks]").click()
+    page.get_by_label("fine", exact=True).check(force=True)
+    page.locator("canvas").scroll_into_view_if_needed()
+    box = page.locator("canvas").bounding_box()
+    with page.expect_response(lambda answer: "/-/reading.json" in answer.url):
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    status.filter(has_text="too small").wait_for()
+    assert "even tone" not in status.inner_text()
+    assert page.locator("[data-squinted]").is_visible()
 
 
 # -- compare -----------------------------------------------------------------------------------------------------

@@ -156,6 +156,28 @@ def test_corners_given_for_panels_are_kept_as_given(photos: list[tuple[MadePhoto
         assert panel.confidence == 1.0
 
 
+def test_panels_whose_corners_nobody_moved_are_read_as_before(photos: list[tuple[MadePhoto, Sheet]]) -> None:
+    for at in (0, 5):
+        made, seen = photos[at]
+        corners = [np.array(panel.corners) for panel in seen.panels]
+        again = read_sheet(made.jpeg, corners=[each.tolist() for each in corners], unmoved=[True] * len(corners))
+        for panel, before in zip(again.panels, seen.panels, strict=True):
+            assert not panel.told
+            assert panel.confidence == before.confidence
+            np.testing.assert_array_equal(panel.rgb, before.rgb)
+        # One that was moved lies where it was put and has straight sides; the others are read as if it had not been.
+        corners[0][2] -= 9.0
+        moved = read_sheet(
+            made.jpeg, corners=[each.tolist() for each in corners], unmoved=[False] + [True] * (len(corners) - 1)
+        )
+        assert [panel.told for panel in moved.panels] == [True] + [False] * (len(corners) - 1)
+        np.testing.assert_allclose(moved.panels[0].corners, corners[0], atol=0.5)
+        for panel, before in zip(moved.panels[1:], seen.panels[1:], strict=True):
+            one, other = (read_tone(panel_picture(each)).measures for each in (panel, before))
+            assert one.light == pytest.approx(other.light, abs=0.003)
+            assert one.dark == pytest.approx(other.dark, abs=0.003)
+
+
 def test_corners_of_the_sheet_and_a_layout_are_enough(photos: list[tuple[MadePhoto, Sheet]]) -> None:
     made, _ = photos[0]
     sheet = read_sheet(made.jpeg, corners=made.sheet.tolist(), layout=made.layout)

@@ -106,6 +106,52 @@ def test_text_from_right_to_left_keeps_to_the_right() -> None:
     assert inked[1].min() == pytest.approx(20, abs=1.5)
 
 
+_MIXED = {
+    # Unicode Standard Annex 9, P2 and P3: a paragraph runs as its first letter with a direction does.
+    "Hebrew": ("נוף רחב מאוד של", "Rembrandt", True),
+    "Arabic": ("منظر طبيعي واسع", "Rembrandt", True),
+    "English": ("A wide and quiet view", "נוף רך", False),
+}
+
+
+@needs_pdftoppm
+@pytest.mark.parametrize("carried", [False, True], ids=["whole", "carried to another column"])
+@pytest.mark.parametrize("kind", _MIXED)
+def test_every_line_runs_as_its_paragraph_does(kind: str, carried: bool) -> None:
+    paper, face = _paper(), Face(14)
+    first, last, backward = _MIXED[kind]
+    text, width = f"{first} {last}", paper.width_of(first, face) + 8
+    assert paper.height(text, width, face) == pytest.approx(2 * face.line)
+    if carried:
+        height, rest = paper.words(text, 20, 20, width, face, room=face.line)
+        assert paper.words(rest, 20, 20 + height, width, face) == (pytest.approx(face.line), "")
+    else:
+        paper.words(text, 20, 20, width, face)
+    mm = 100 / 25.4
+    page = rendered(paper.finish(), 1, 100).min(axis=2) < 200
+    second = page[int((20 + face.line) * mm) + 2 : int((20 + 2 * face.line) * mm)]
+    inked = np.flatnonzero(second.any(axis=0)) / mm
+    assert inked.max() - inked.min() < width - 3
+    assert (inked.max() if backward else inked.min()) == pytest.approx(20 + width if backward else 20, abs=1.0)
+
+
+@needs_pdftoppm
+def test_a_stop_after_a_latin_word_stands_on_its_left_in_hebrew() -> None:
+    face = Face(14)
+    pages = []
+    for line in ("Rembrandt.", "Rembrandt"):
+        paper = _paper()
+        width = paper.width_of("Rembrandt.", face) + 1
+        assert paper.height(f"נוף של {line}", width, face) == pytest.approx(2 * face.line)
+        paper.words(f"נוף של {line}", 20, 20, width, face)
+        page = rendered(paper.finish(), 1, 100).min(axis=2) < 200
+        inked = page[int((20 + face.line) * 100 / 25.4) + 2 :]
+        pages.append(np.flatnonzero(inked.any(axis=0)))
+    stopped, plain = pages
+    assert stopped.max() == pytest.approx(plain.max(), abs=1)
+    assert stopped.min() < plain.min() - 2
+
+
 def test_no_font_is_opened_that_no_letter_needs() -> None:
     paper = _paper()
     paper.words("Łódź, Ἑλένη", 20, 20, 100, Face(14))

@@ -75,8 +75,8 @@ if (list) {
       if (said.kept_url) return clash(said);
       if (!said.ok) throw new Error(said.error);
       kept = wanted;
+      // The forms keep the version that their words are from: others may have written since.
       version = String(said.board.version);
-      for (const field of document.querySelectorAll("input[name=version]")) field.value = version;
       status.textContent = list.dataset.kept;
     } catch (error) {
       warn(error instanceof TypeError ? list.dataset.failed : error.message);

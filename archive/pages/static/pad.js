@@ -39,6 +39,7 @@ const one = (name) => pad.querySelector(`input[name=${name}]:checked`);
 const all = (name) => [...pad.querySelectorAll(`input[name=${name}]`)];
 const greys = () => setting.values[values];
 const seen = (fine) => Math.round((fine * (values - 1)) / LIGHTEST);
+const bare = () => sheet.every((value) => seen(value) === seen(sheet[0]));
 const laid = () => Math.round((chosen * LIGHTEST) / (values - 1));
 const fill = (sentence, parts) => sentence.replace(/\{(\w+)\}/g, (_, name) => parts[name] ?? "");
 const say = (sentence, parts = {}) => {
@@ -381,7 +382,9 @@ async function look() {
     if (!read.ok) throw new Error(read.error);
     squinted.src = read.squint;
     squinted.hidden = !squint.checked;
-    say(words.squinted, { sentence: read.sentence });
+    // Such a reading calls the sheet one even tone, while the marks on it are there to be seen in the squint as well.
+    if (read.even && !bare()) say(words.too_small);
+    else say(words.squinted, { sentence: read.sentence });
   } catch {
     if (mine === asked) say(words.failed);
   }
@@ -399,7 +402,7 @@ squint.addEventListener("change", () => {
 // -- to the find page, and back --------------------------------------------------------------------------------
 
 form.addEventListener("submit", (event) => {
-  if (sheet.every((value) => seen(value) === seen(sheet[0]))) {
+  if (bare()) {
     event.preventDefault();
     say(words.empty);
     canvas.focus();

@@ -12,7 +12,7 @@ const button = (what) => rail.querySelector(`[data-do="${what}"]`);
 
 let at = Math.max(0, Math.min(leaves.length - 1, Number(location.hash.slice(1)) - 1 || 0));
 let way = leaves[at]?.dataset.showing.split(" ")[0] ?? "painting";
-// 0: the question alone, and a note where there is none; 1: both; 2: no words.
+// 0: the question alone; 1: the note with it, which may say too much before somebody asks for it; 2: no words.
 let telling = 0;
 
 document.documentElement.classList.add("live");
@@ -24,9 +24,10 @@ function show() {
   for (const [number, leaf] of leaves.entries()) leaf.toggleAttribute("data-here", number === at);
   for (const faces of leaves[at]?.querySelectorAll(".faces") ?? []) reveal([...faces.children]);
   for (const large of document.querySelectorAll(".large")) {
-    const [question, note] = [large.querySelector(".question"), large.querySelector("[data-note]")];
-    large.hidden = telling === 2;
-    if (question && note) note.hidden = telling === 0;
+    const note = large.querySelector("[data-note]");
+    large.hidden = telling === 2 || (telling === 0 && !large.querySelector(".question"));
+    if (note) note.open = telling === 1;
+    if (note) note.hidden = telling === 0;
   }
   for (const choice of rail.querySelectorAll("[data-way]")) {
     if (choice.dataset.way === way) choice.setAttribute("aria-current", "true");
