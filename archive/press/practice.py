@@ -203,16 +203,17 @@ def _study(paper: Paper, cell: Box, leaf: PressedLeaf, per_page: int, left: Left
     beside = fitted(piece.aspect, (cell.width - 4 * TAPE) / 2, height)
     above = fitted(piece.aspect, cell.width - 2 * TAPE, (height - 2 * TAPE) / 2)
     wide, high = max(beside, above)
-    x, y = cell.x, cell.y + TAPE
+    # One above the other they begin at one line, so that a plumb line down the picture goes on in the drawing.
+    x, y = cell.x + (TAPE if above > beside else 0.0), cell.y + TAPE
     content, _ = for_print(plate, max(wide, high))
     paper.picture(content, x, y, wide, high, plate.alt)
-    across, down = (x + TAPE, y + high + 2 * TAPE) if above > beside else (x + wide + 3 * TAPE, y)
+    across, down = (x, y + high + 2 * TAPE) if above > beside else (x + wide + 3 * TAPE, y)
     with paper.tagged_figure(words.PANEL_ALT.format(format=words.DRAW_HERE)):
         edge(paper, across, down, wide, high)
     free = across + wide + TAPE + 6.0
     if cell.x + cell.width - free >= _NARROWEST_NOTES:
         _lines(paper, Box(free, y, cell.x + cell.width - free, high))
-    y = down + high + TAPE + 1.0
+    x, y = cell.x, down + high + TAPE + 1.0
     y += paper.words(leaf.question, x, y, cell.width, kind.question, room=question)[0] + 1.0
     caption(paper, leaf, 0, piece, Box(x, y, cell.width, under), kind, left)
     y += under + 1.0
