@@ -19,21 +19,24 @@ from archive.pages.room import Room, need_room
 
 @page("GET", "HEAD")
 async def pressed(datasette: Any, request: Any) -> Parcel:
-    """The board in the form named in the path; what is printed also heeds ?page=, ?landscape=1 and ?per_page=."""
+    """The board in the form named in the path; what is printed also heeds ?page=, ?landscape=1, ?per_page= and
+    ?handout=1, which leaves the notes out."""
     room, name, form = need_room(datasette), path_part(request, "board"), path_part(request, "form")
     if form not in FORMS:
         raise Problem(say("A board cannot be taken away in that form."), 404)
     base = str(datasette.absolute_url(request, datasette.urls.path("/")))
     try:
         whole = await may(datasette, request, BOARDS)
-        return await asyncio.to_thread(_press, room, name, form, _paper(request), base, whole)
+        return await asyncio.to_thread(
+            _press, room, name, form, _paper(request), base, whole, request.args.get("handout") == "1"
+        )
     except ArchiveError as error:
         raise Problem(str(error), 404 if isinstance(error, NotThereError) else 400) from error
 
 
-def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool) -> Parcel:
+def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool, handout: bool) -> Parcel:
     board = told(Boards(room.boards_file).get(name), whole)
-    done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base)
+    done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base, handout=handout)
     return Parcel(done.data, done.media_type, file_name(board, done.ending))
 
 

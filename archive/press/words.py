@@ -103,9 +103,9 @@ CAUTIONS = (
 SORT_TITLE = "Which belong together?"
 SORT_SUBJECT = "Value maps to cut out and sort, with answers at the end"
 SORT_SAY = (
-    "Print on one side of the paper only. Cut the cards apart and shuffle them. Lay together those whose light and dark "
-    "are laid out alike, whatever they show. Give each heap one sentence that is true of all its cards and of no other. "
-    "There may be other good ways to sort: say the reason before you look at the answers."
+    "Print on one side of the paper only. Cut the cards apart and shuffle them. Lay together those whose light and "
+    "dark are laid out alike, whatever they show. Give each heap one sentence that is true of all its cards and of no "
+    "other. There may be other good ways to sort: say the reason before you look at the answers."
 )
 SORT_ALT = "Card {letter}. {sentence}"
 SORT_ANSWERS = "Answers"
