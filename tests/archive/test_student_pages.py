@@ -323,6 +323,20 @@ async def test_a_drawing_is_taken_as_it_is(datasette: Any) -> None:
     assert pad["formats"] == {name: list(sides) for name, sides in FORMATS.items()}
 
 
+@pytest.mark.asyncio
+async def test_what_is_read_of_a_photo_is_said_with_a_way_to_its_sheet(datasette: Any) -> None:
+    hint = "were read as part of the study"
+    shown = (await post(datasette, "/-/find", study())).text
+    assert hint in shown
+    assert 'href="/-/sheet"' in shown.split(hint)[1][:80]
+    drawn = Image.new("L", (480, 360), 238)
+    ImageDraw.Draw(drawn).rectangle((150, 110, 330, 250), fill=48)
+    carried = base64.b64encode(as_bytes(drawn)).decode("ascii")
+    as_it_is = (await post(datasette, "/-/find", carried=carried, as_is="1")).text
+    assert hint not in as_it_is
+    assert "Upright and trimmed." not in as_it_is, "nothing was"
+
+
 # -- practice ----------------------------------------------------------------------------------------------------
 
 
