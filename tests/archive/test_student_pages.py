@@ -16,6 +16,7 @@ from PIL import Image, ImageDraw
 
 from archive.formats import FORMATS
 from archive.pages.compare import LAYINGS, SHOWINGS, beside_value
+from archive.placing import Belonging
 from archive.serving import build_datasette
 from archive.store import Archive
 
@@ -202,6 +203,9 @@ async def test_the_panels_within_given_corners_are_laid_side_by_side(datasette: 
     assert any(line.startswith("The most light: ") for line in lightest["apart"])
     page = (await post(datasette, "/-/sheet", taped_sheet(), **asked)).text
     assert page.count("Go on with this one") == 4
+    unclear = sum(panel["degree"] < 0.45 for panel in panels)
+    assert page.count("In no arrangement clearly; nearest to") == unclear, "as works are placed"
+    assert [Belonging("a", "a", degree).clear for degree in (0.44, 0.45)] == [False, True]
     assert "In no order of worth" in page
 
 
