@@ -33,6 +33,9 @@ from ingest.value_map import MAP_LIGHTNESS
 
 LIKE = 6
 _MASSES = 9
+_CLOSE = 25.0
+"""L* from the 5th to the 95th hundredth below which the maps look far bolder than the picture: two and a half steps of
+Munsell value for all of it (our own number)."""
 
 WAYS = (
     ("painting", later("Painting"), "painting", later("The painting.")),
@@ -91,6 +94,7 @@ async def work(datasette: Any, request: Any) -> Page:
             "like_here": asked_for,
             "arrangement": _arrangement(datasette, room, found),
             "laid_out": _laid_out(found["types"]),
+            "close": close_tones(measured["lightness_span"]["value"]) if "lightness_span" in measured else "",
             "types": [row for row in found["types"] if row["degree"] >= CLEAR],
             "shares": shares(measured),
             "first_measures": [_measure(measured[name]) for name in FIRST_MEASURES if name in measured],
@@ -165,6 +169,16 @@ def _laid_out(types: list[dict[str, Any]]) -> str:
     if len(names) == 1:
         return say("Laid out as %(name)s.", name=names[0])
     return say("Laid out as %(name)s and about as much as %(others)s.", name=names[0], others=", ".join(names[1:]))
+
+
+def close_tones(span: float | None) -> str:
+    """What to heed in the maps of a picture whose tones span few L*; '' for one that has light and dark."""
+    if span is None or span >= _CLOSE:
+        return ""
+    return say(
+        "Its tones lie close together: nine tenths of it are within %(span)d L*. The maps draw them far apart; light "
+        "and dark are meant beside each other, not on the whole scale.", span=round(span),
+    )  # fmt: skip
 
 
 def _mass(mass: dict[str, Any], on: Any) -> dict[str, Any]:

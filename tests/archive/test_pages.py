@@ -21,6 +21,7 @@ from archive.pages import arrangement as arrangement_page
 from archive.pages import find as find_page
 from archive.pages import upload
 from archive.pages import works as works_page
+from archive.pages.work import close_tones
 from archive.serving import build_datasette
 from archive.store import Archive
 
@@ -240,6 +241,17 @@ async def test_work_page_says_what_the_archive_knows(datasette: Any, rows: sqlit
     assert work["work"] not in {other["work"] for other in data["like"]}
     assert data["like"]
     assert not {"row", "file"} & set(data)
+
+
+@pytest.mark.asyncio
+async def test_where_tones_lie_close_it_is_said_that_the_maps_draw_them_apart(
+    datasette: Any, rows: sqlite3.Connection
+) -> None:
+    assert "within 8 L*" in close_tones(7.7)
+    assert close_tones(25.0) == close_tones(None) == ""
+    for work, span in rows.execute("SELECT work, lightness_span FROM measures ORDER BY lightness_span"):
+        page = (await datasette.client.get(f"/-/works/{work}")).text
+        assert ("Its tones lie close together" in page) == (span < 25)
 
 
 @pytest.mark.parametrize(
