@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from archive.board import Board, BoardsError, Leaf, new_id
 from archive.boards import leaf_of, shown_of
 from archive.spread import contrary, members, spread
-from ingest.words import listed
+from ingest.words import first_sentence, listed
 
 if TYPE_CHECKING:
     from archive.store import Archive
@@ -92,7 +92,8 @@ def lesson(archive: Archive, slug: str, *, size: int = SIZE) -> Board:
     return Board(
         new_id(),
         _title(name),
-        aim=f"To see one way of laying out light and dark, {name}, in different hands. {_first(group['sentence'])}",
+        aim=f"To see one way of laying out light and dark, {name}, in different hands. "
+        f"{first_sentence(group['sentence'])}",
         notes=(
             "Let the class squint at each painting and say where the light ends before you show it squinted at, in "
             "three values and in two. The note of a leaf says what was measured in it; let the class find it first. "
@@ -169,7 +170,7 @@ def exercise(archive: Archive, slugs: Sequence[str], *, each: int = EACH, seed: 
                 archive,
                 sorted_works[group["slug"]][0]["work"],
                 showing=("three", "painting"),
-                note=f"Leaves {listed(numbers)} belong together: {group['name']}. {_first(group['sentence'])}",
+                note=f"Leaves {listed(numbers)} belong together: {group['name']}. {first_sentence(group['sentence'])}",
             )
         )
     return Board(
@@ -212,8 +213,3 @@ def _years_apart(work: Work, other: Work) -> int:
 
 def _title(name: str) -> str:
     return name[:1].upper() + name[1:200]
-
-
-def _first(sentences: str) -> str:
-    """The first sentence, which says what an arrangement is; those behind it count."""
-    return sentences.split(". ")[0].rstrip(".") + "."

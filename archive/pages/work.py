@@ -30,6 +30,7 @@ from ingest.masses import SMALLEST_MASS
 from ingest.provenance import address
 from ingest.rights import read_rights
 from ingest.value_map import MAP_LIGHTNESS
+from ingest.words import first_sentence
 
 LIKE = 6
 _MASSES = 9
@@ -209,7 +210,7 @@ def _arrangement(datasette: Any, room: Room, found: Work) -> dict[str, Any] | No
         return None
     return {
         "name": row["name"],
-        "sentence": row["sentence"],
+        "sentence": first_sentence(row["sentence"]),
         "url": arrangement_url(datasette, slug),
         "degree": found["degree"],
         "how": how_clearly(found["degree"]),
