@@ -98,10 +98,11 @@ def _pdf(asked: _Asked) -> tuple[bytes, tuple[str, ...]]:
 
 
 def _panels(asked: _Asked) -> bytes:
-    from archive.press.panels import formats_of
+    from archive.press.panels import formats_of, values_of
     from archive.press.practice import sheet
 
-    return sheet(formats_of(asked.pressed()), **asdict(asked.paper))
+    pressed = asked.pressed()
+    return sheet(formats_of(pressed), values=values_of(pressed), **asdict(asked.paper))
 
 
 def _studies(asked: _Asked) -> bytes:

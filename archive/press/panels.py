@@ -51,6 +51,12 @@ def formats_of(pressed: Pressed) -> list[Format]:
     ]
 
 
+def values_of(pressed: Pressed) -> int:
+    """In how many values a class practises beside a board: two where its leaves are shown in two and none in three."""
+    shown = {plate.showing for _, piece in pressed.pieces() for plate in piece.plates}
+    return 2 if "two" in shown and "three" not in shown else 3
+
+
 def in_words(aspect: float) -> str:
     """A format in small whole numbers, width first: '4 : 3'; '≈' when it is only near them."""
     near = Fraction(aspect).limit_denominator(8)

@@ -77,18 +77,30 @@ PRINTER_MAPS = {2: "two values", 3: "three values", 5: "five values"}
 
 PANEL_ALT = "An empty panel to draw in. {format}"
 PRACTICE_TITLE = "Practice sheet"
-PRACTICE_SUBJECT = "Empty panels to lay a picture in three values"
+PRACTICE_SUBJECT = {
+    3: "Empty panels to lay a picture in three values",
+    2: "Empty panels to lay a picture in two values",
+}
 STUDY_SUBJECT = "A painting, and beside it an empty panel of its format"
 NAME = "Name"
 DAY = "Day"
 DRAW_HERE = "Your study"
 STEPS_TITLE = "In brief"
-STEPS = (
-    "Squint until detail goes. Say to yourself where the light ends.",
-    "Leave the paper for the lights. Lay all the rest in one middle grey.",
-    "Within the grey, join the darks into as few shapes as you can.",
-    "Three values, then stop. Hold it at arm’s length: does the pattern still tell?",
-)
+STEPS = {
+    3: (
+        "Squint until detail goes. Say to yourself where the light ends.",
+        "Leave the paper for the lights. Lay all the rest in one middle grey.",
+        "Within the grey, join the darks into as few shapes as you can.",
+        "Three values, then stop. Hold it at arm’s length: does the pattern still tell?",
+    ),
+    2: (
+        "Squint until detail goes. Say of each shape whether it belongs to the light or to the dark.",
+        "Leave the paper for the lights. Lay all the dark in one flat tone, with no middle.",
+        "Where dark meets dark, let it run together; where light meets light, leave no line.",
+        "Two values, then stop. Hold it at arm’s length: does the pattern still tell?",
+    ),
+}
+"""What to do in brief, by the number of values; two and then three is Dow's order (1899, Composition)."""
 SCALE_TITLE = "Your own scale"
 SCALE_SAY = "Printed above, L* under sRGB; match each grey below it with what you draw with."
 SCALE_ALT = "Five printed greys, and below each an empty field to match it in."

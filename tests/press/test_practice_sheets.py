@@ -13,7 +13,7 @@ from archive.command import main
 from archive.errors import ArchiveError
 from archive.press import practice, sorting, words
 from archive.press.content import Pressed, resolve_works
-from archive.press.panels import formats_of, in_words, read_format
+from archive.press.panels import formats_of, in_words, read_format, values_of
 from archive.store import Archive
 
 
@@ -40,10 +40,24 @@ def test_a_sheet_has_as_many_panels_as_asked_for(per_page: int, landscape: bool)
             assert apart, "the tapes of two panels overlap"
 
 
-def test_a_sheet_says_the_steps_and_the_cautions() -> None:
-    found = text(practice.sheet())
-    for told in (*words.STEPS, words.CAUTIONS, words.SCALE_SAY, words.NOTES):
+@pytest.mark.parametrize("values", [2, 3])
+def test_a_sheet_says_the_steps_and_the_cautions(values: int) -> None:
+    found = text(practice.sheet(values=values))
+    for told in (*words.STEPS[values], words.CAUTIONS, words.SCALE_SAY, words.NOTES):
         assert squeezed(told) in found
+
+
+def test_a_board_in_two_values_is_practised_in_two(archive: Archive) -> None:
+    pressed = resolve_works(archive, archive.work_ids()[:2], "Two")
+
+    def shown(*ways: str) -> Pressed:
+        (plate, *_) = pressed.leaves[0].pieces[0].plates
+        piece = replace(pressed.leaves[0].pieces[0], plates=tuple(replace(plate, showing=way) for way in ways))
+        return replace(pressed, leaves=(replace(pressed.leaves[0], pieces=(piece,)),))
+
+    assert values_of(shown("painting", "two")) == 2
+    assert values_of(shown("painting", "squint", "three", "two")) == 3
+    assert values_of(shown("painting")) == 3
 
 
 def test_panels_have_the_formats_of_works(archive: Archive) -> None:
