@@ -160,7 +160,7 @@ _TOLD: tuple[_Told, ...] = (
           _share("leave", "Could the main light be given more room?", "light")),
     _Told("dark", 0.08,
           _share("make", "Which of the darks could be lifted into the middle?", "dark"),
-          _share("make", "Where could the dark be carried further, until it meets another dark or the edge?", "dark")),
+          _share("make", "Where could the dark be carried further, to another dark or to the picture’s edge?", "dark")),
     _Told("principality_light", 0.4, None, _leading),
     _Told("edge_light", 0.15,
           _edge("light", "If the edge sank a little, would the light inside grow stronger?")),

@@ -40,7 +40,7 @@ TASK = "To practise"
 CONTINUED = "Continued"
 CONTINUES = "… continued at the end, under {number}."
 SOURCES = "Where the pictures come from"
-NO_LEAVES = "There is no leaf on this board yet."
+NO_LEAVES = "This board has no leaves yet."
 SOURCES_SAY = (
     "Each work’s record as its collection publishes it. The square code beside a picture opens the museum’s own page."
 )
