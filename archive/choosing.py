@@ -40,6 +40,10 @@ def _share(share: float) -> str:
     return {"none": "nothing", "half": "one half"}.get(words, words)
 
 
+def _hundredths(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
 _TRAITS = (
     _Trait("light", 0.08, ("most light", "more light"), ("least light", "less light"), _share),
     _Trait("dark", 0.08, ("most dark", "more dark"), ("least dark", "less dark"), _share),
@@ -51,21 +55,26 @@ _TRAITS = (
            ("closest step from dark to middle", "closer step from dark to middle"), _tones),
     _Trait("gap_light_mid", 6.0, ("widest step from middle to light", "wider step from middle to light"),
            ("closest step from middle to light", "closer step from middle to light"), _tones),
-    _Trait("edge_dark", 0.2, ("most dark along its edge", "more dark along its edge"),
-           ("least dark along its edge", "less dark along its edge"), _share),
-    _Trait("edge_light", 0.2, ("most light along its edge", "more light along its edge"),
-           ("least light along its edge", "less light along its edge"), _share),
-    _Trait("crispness", 0.2, ("hardest borders", "harder borders"), ("softest borders", "softer borders"),
-           lambda share: f"{_share(share)} cut hard"),
+    _Trait("edge_dark", 0.2, ("most dark along the picture’s edge", "more dark along the picture’s edge"),
+           ("least dark along the picture’s edge", "less dark along the picture’s edge"), _share),
+    _Trait("edge_light", 0.2, ("most light along the picture’s edge", "more light along the picture’s edge"),
+           ("least light along the picture’s edge", "less light along the picture’s edge"), _share),
+    _Trait("crispness", 0.2, ("hardest edges of shapes", "harder edges of shapes"),
+           ("softest edges of shapes", "softer edges of shapes"), _share),
 )  # fmt: skip
 
 _STEPS = ("gap_mid_dark", "gap_light_mid")
 """Measures that say something of studies with three values only."""
 
 _PLACES = (
-    ("light_x", "light_y", "light", ("furthest left", "furthest right", "highest", "lowest")),
-    ("dark_x", "dark_y", "dark", ("furthest left", "furthest right", "highest", "lowest")),
+    ("light_x", "light_y", "light"),
+    ("dark_x", "dark_y", "dark"),
 )
+_WHERE = (
+    ("furthest left", "furthest right", "highest", "lowest"),
+    ("further left", "further right", "higher", "lower"),
+)
+"""Where a value lies, among several and of two."""
 _PLACE_STEP = 0.1
 
 
@@ -85,7 +94,8 @@ def tell_apart(measures: Sequence[Measures]) -> list[tuple[str, ...]]:
             if trait.measure in _STEPS and any(each.values_present < 3 for each in measures):
                 continue
             _tell(trait, [float(getattr(each, trait.measure)) for each in measures], found)
-        for across, down, value, words in _PLACES:
+        words = _WHERE[len(measures) == 2]
+        for across, down, value in _PLACES:
             for measure, (low, high) in ((across, words[:2]), (down, words[2:])):
                 values = [float(getattr(each, measure)) for each in measures]
                 if all(float(getattr(each, value)) > 0 for each in measures):
@@ -120,9 +130,13 @@ def _tell(trait: _Trait, values: Sequence[float], found: list[list[tuple[float, 
         apart = min(abs(values[at] - values[other]) for other in others)
         if apart >= trait.step:
             rest = [values[other] for other in others]
+            amount = trait.amount
+            # Two shares that differ may have one fraction for a name.
+            if amount is _share and _share(values[at]) in {_share(value) for value in rest}:
+                amount = _hundredths
             sentence = (
-                f"The {words[1] if of_two else words[0]}: {trait.amount(values[at])}, "
-                f"{'the other' if of_two else 'the others'} {_range(rest, trait.amount)}."
+                f"The {words[1] if of_two else words[0]}: {amount(values[at])}, "
+                f"{'the other' if of_two else 'the others'} {_range(rest, amount)}."
             )
             found[at].append((apart / trait.step, sentence))
 
@@ -137,6 +151,6 @@ def _tell_place(value: str, values: Sequence[float], low: str, high: str, found:
 
 def _range(values: Sequence[float], amount: Callable[[float], str]) -> str:
     low, high = amount(min(values)), amount(max(values))
-    for unit in (" L*", " masses", " mass", " cut hard"):
+    for unit in (" L*", " %", " masses", " mass"):
         low, high = low.removesuffix(unit), high.removesuffix(unit)
     return low if low == high else f"{low} to {high}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from archive.board import Board, BoardsError, as_json
@@ -53,8 +53,12 @@ def export(
     boards_file: BoardsFile | None = None,
     paper: Paper | None = None,
     base_url: str = "",
+    handout: bool = False,
 ) -> Export:
     """The board in one of `FORMS`.
+
+    ``handout`` leaves out the notes of the board and of its leaves, which are the teacher's and may hold the answers;
+    the board itself, as 'json', keeps them.
 
     ``base_url`` is the address of the archive's pages, with a slash at its end, for what names pictures by address.
     Raises `BoardsError` when there is no such form, `ArchiveError` when the board has nothing to make it of.
@@ -66,12 +70,17 @@ def export(
     def pressed() -> Pressed:
         from archive.press.content import resolve
 
-        return resolve(archive, board, boards_file)
+        return resolve(archive, without_notes(board) if handout else board, boards_file)
 
     make, media_type, ending = _MAKERS[form]
     made = make(_Asked(board, pressed, paper or Paper(), base_url))
     data, notes = made if isinstance(made, tuple) else (made, ())
     return Export(data, media_type, ending, notes)
+
+
+def without_notes(board: Board) -> Board:
+    """The board as a class is given it: its aim, questions and task, and no notes."""
+    return replace(board, notes="", leaves=tuple(replace(leaf, note="") for leaf in board.leaves))
 
 
 def file_name(board: Board, ending: str) -> str:
@@ -89,10 +98,11 @@ def _pdf(asked: _Asked) -> tuple[bytes, tuple[str, ...]]:
 
 
 def _panels(asked: _Asked) -> bytes:
-    from archive.press.panels import formats_of
+    from archive.press.panels import formats_of, values_of
     from archive.press.practice import sheet
 
-    return sheet(formats_of(asked.pressed()), **asdict(asked.paper))
+    pressed = asked.pressed()
+    return sheet(formats_of(pressed), values=values_of(pressed), **asdict(asked.paper))
 
 
 def _studies(asked: _Asked) -> bytes:

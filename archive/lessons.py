@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from archive.board import Board, BoardsError, Leaf, new_id
 from archive.boards import leaf_of, shown_of
 from archive.spread import contrary, members, spread
-from ingest.words import listed
+from ingest.words import first_sentence, listed
 
 if TYPE_CHECKING:
     from archive.store import Archive
@@ -44,16 +44,17 @@ QUESTIONS: tuple[tuple[str, Callable[[_Measured], bool]], ...] = (
      lambda m: m.get("light_masses", 0) >= 2),
     ("More than half of this is dark. What keeps the darks from closing up?", lambda m: m.get("dark", 0) >= 0.5),
     ("More than half of this is light. What holds the lights in their places?", lambda m: m.get("light", 0) >= 0.5),
-    ("Where does a light stand against dark and, elsewhere, a dark against light?",
-     lambda m: m.get("interchange", 0) >= 0.2),
+    ("Find a middle that looks light against the dark and, elsewhere, dark against the light. What does the change "
+     "show?", lambda m: m.get("interchange", 0) >= 0.5),
     ("Where do the lightest light and the darkest dark meet, and what is to be seen there?",
      lambda m: m.get("contrast_step", 0) >= 30),
     ("The steps of tone are small here. What still parts the shapes?",
      lambda m: m.get("lightness_span", 100) < 45),
-    ("Cover the smallest light with a finger. What does the picture lose?", _ALWAYS),
+    ("Cover the smallest light with a finger. What does the picture lose?", lambda m: m.get("light_masses", 0) >= 2),
     ("Turn it upside down. Does the pattern still hold the eye, and where?", _ALWAYS),
     ("In which of the three values would you begin, and why?", _ALWAYS),
-    ("Which edge has been lost on purpose, and what would a hard edge there do?", _ALWAYS),
+    ("Follow the edge of the largest light. Where is it lost, where is it found again, and what would a hard edge do "
+     "where it is lost?", lambda m: m.get("light_masses", 0) >= 1 and m.get("crispness", 1) <= 0.4),
     ("What is the same here as on the leaf before, though all that is shown has changed?", _ALWAYS),
 )  # fmt: skip
 """Questions for a class, each with what a work's measures must say for it to be asked."""
@@ -91,10 +92,12 @@ def lesson(archive: Archive, slug: str, *, size: int = SIZE) -> Board:
     return Board(
         new_id(),
         _title(name),
-        aim=f"To see one way of laying out light and dark, {name}, in different hands. {_first(group['sentence'])}",
+        aim=f"To see one way of laying out light and dark, {name}, in different hands. "
+        f"{first_sentence(group['sentence'])}",
         notes=(
-            f"Show each leaf squinted at or in three values first, and the painting last. The note of a leaf says what "
-            f"was measured in it; let the class find it first. The last leaf is the contrast.\n\n{DUST}"
+            "Let the class squint at each painting and say where the light ends before you show it squinted at, in "
+            "three values and in two. The note of a leaf says what was measured in it; let the class find it first. "
+            f"The last leaf is the contrast.\n\n{DUST}"
         ),
         task=(
             f"Look for a subject of your own that can be laid out like this: {name}. Make four studies of it, each no "
@@ -167,7 +170,7 @@ def exercise(archive: Archive, slugs: Sequence[str], *, each: int = EACH, seed: 
                 archive,
                 sorted_works[group["slug"]][0]["work"],
                 showing=("three", "painting"),
-                note=f"Leaves {listed(numbers)} belong together: {group['name']}. {_first(group['sentence'])}",
+                note=f"Leaves {listed(numbers)} belong together: {group['name']}. {first_sentence(group['sentence'])}",
             )
         )
     return Board(
@@ -210,8 +213,3 @@ def _years_apart(work: Work, other: Work) -> int:
 
 def _title(name: str) -> str:
     return name[:1].upper() + name[1:200]
-
-
-def _first(sentences: str) -> str:
-    """The first sentence, which says what an arrangement is; those behind it count."""
-    return sentences.split(". ")[0].rstrip(".") + "."

@@ -24,6 +24,13 @@ class Belonging:
     name: str
     degree: float
 
+    @property
+    def clear(self) -> bool:
+        """Whether it belongs there clearly enough for a work to be named there."""
+        from ingest.arrangements import CLEAR
+
+        return self.degree >= CLEAR
+
 
 class Placer:
     """Places readings among the arrangements of one archive; an archive without arrangements places nothing."""

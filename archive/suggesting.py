@@ -98,48 +98,50 @@ def _joining(study: Reading, value: int) -> str:
 
 def _share(words: str, ask: str, value: str) -> Callable[[float, Habit, Habits, Reading], tuple[str, str]]:
     def said(yours: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-        seen = (
-            f"{capital(masters(habits))} {words} {range_words(habit.low, habit.high)} of the picture {value}; "
-            f"yours has {share_words(yours)}."
-        )
-        return seen, ask
+        theirs, own = _told_apart(habit, yours)
+        return f"{capital(masters(habits))} {words} {theirs} of the picture {value}; yours has {own}.", ask
 
     return said
 
 
 def _edge(value: str, ask: str) -> Callable[[float, Habit, Habits, Reading], tuple[str, str]]:
     def said(yours: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
-        seen = (
-            f"{capital(share_words(yours))} of the strip along your edge is {value}; with {masters(habits)} it is "
-            f"{range_words(habit.low, habit.high)}."
-        )
-        return seen, ask
+        theirs, own = _told_apart(habit, yours)
+        seen = f"{capital(own)} of the strip along the edge of your picture is {value}; with {masters(habits)} it is "
+        return f"{seen}{theirs}.", ask
 
     return said
 
 
 def _leading(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
+    here = (
+        "Your two largest lights are of one size"
+        if value < 1.15
+        else f"Your largest light is {value:.1f} times the next"
+    )
     return (
-        f"Your two largest lights are {'of one size' if value < 1.15 else f'{value:.1f} to 1'}; with "
-        f"{masters(habits)} the largest is {habit.low:.1f} or more times the second.",
+        f"{here}; with {masters(habits)} it is mostly {habit.low:.1f} times or more.",
         "Which of the two is to lead? Let the other grow smaller, or sink a little.",
     )
 
 
 def _hard(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
     return (
-        f"{capital(share_words(value))} of your borders are cut hard; with {masters(habits)} it is "
-        f"{range_words(habit.low, habit.high)}.",
-        "Which border could be lost, so that the ones that stay say more?",
+        _edges(value, habit, habits),
+        "Squint: which edge could be lost, so that the ones that stay say more?",
     )
 
 
 def _soft(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
     return (
-        f"{capital(share_words(value))} of your borders are cut hard; with {masters(habits)} it is "
-        f"{range_words(habit.low, habit.high)}.",
-        "At which one place is the eye to go? Try a hard border there, and there alone.",
+        _edges(value, habit, habits),
+        "At which one place is the eye to go? Try a hard edge there, and there alone.",
     )
+
+
+def _edges(value: float, habit: Habit, habits: Habits) -> str:
+    theirs, own = _told_apart(habit, value)
+    return f"{capital(own)} of the edges of your shapes are hard; with {masters(habits)} it is {theirs}."
 
 
 def _narrow(value: float, habit: Habit, habits: Habits, study: Reading) -> tuple[str, str]:  # noqa: ARG001
@@ -158,7 +160,7 @@ _TOLD: tuple[_Told, ...] = (
           _share("leave", "Could the main light be given more room?", "light")),
     _Told("dark", 0.08,
           _share("make", "Which of the darks could be lifted into the middle?", "dark"),
-          _share("make", "Where could the dark be carried further, until it meets another dark or the edge?", "dark")),
+          _share("make", "Where could the dark be carried further, to another dark or to the picture’s edge?", "dark")),
     _Told("principality_light", 0.4, None, _leading),
     _Told("edge_light", 0.15,
           _edge("light", "If the edge sank a little, would the light inside grow stronger?")),
@@ -207,6 +209,15 @@ def range_words(low: float, high: float) -> str:
 def tones(low: float, high: float) -> str:
     """From one L* to another."""
     return f"{low:.0f} to {high:.0f} L*"
+
+
+def _told_apart(habit: Habit, yours: float) -> tuple[str, str]:
+    """The works' shares and the study's, in plain fractions; in hundredths where one fraction would name both."""
+    own = share_words(yours)
+    if own not in (share_words(habit.low), share_words(habit.high)):
+        return range_words(habit.low, habit.high), own
+    low, high = (round(100 * share) for share in (habit.low, habit.high))
+    return (f"{low} to {high} %" if low < high else f"{low} %"), f"{100 * yours:.0f} %"
 
 
 def value_name(value: str) -> str:

@@ -158,6 +158,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def first_sentence(text: str) -> str:
+    """The first of several sentences: of an arrangement, the one that says what it is; those behind it count."""
+    return text.split(". ")[0].rstrip(".") + "."
+
+
 def listed(words: Sequence[str]) -> str:
     """Words with commas and an 'and' before the last."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -70,7 +70,12 @@ MORISOT = {
 # Where the painting lies in the file, in pixels: carved and turned frames and a photographer's colour bar, which
 # trimming leaves on. Looked through by eye.
 PARTS = {
+    "met-03-30": "14,12,498,614",
+    "met-14-40-618": "14,17,503,604",
     "met-1975-1-12": "45,50,402,573",
+    "met-1975-1-140": "7,8,479,615",
+    "met-1975-1-141": "7,9,494,615",
+    "met-1975-1-142": "9,11,491,613",
     "met-1975-1-21": "47,45,366,581",
     "met-1995-7": "92,98,497,489",
     "met-2004-442": "58,58,408,524",
@@ -78,6 +83,7 @@ PARTS = {
     "met-53-225-5": "46,50,411,564",
     "met-58-89": "10,10,567,613",
     "met-89-21-1": "29,30,570,513",
+    "met-object-436005": "17,15,1055,861",
 }
 
 

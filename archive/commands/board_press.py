@@ -41,6 +41,11 @@ from archive.exporting import FORMS, ON_PAPER, PAGES, PER_PAGE
     help="Leaves, panels or studies to a page; studies are 1 or 2.",
 )
 @click.option(
+    "--handout",
+    is_flag=True,
+    help="To hand out: without the notes for whoever teaches and those of the leaves, which may hold the answers.",
+)
+@click.option(
     "--base-url",
     default="http://127.0.0.1:8001/",
     show_default=True,
@@ -55,6 +60,7 @@ def press(
     page: str,
     landscape: bool,
     per_page: str,
+    handout: bool,
     base_url: str,
 ) -> None:
     """Press a board: write it as a file to print, to show, or to take elsewhere.
@@ -69,7 +75,7 @@ def press(
     with opened_boards(archive) as (store, boards, file):
         there = the_board(boards, board)
         base = base_url if base_url.endswith("/") else f"{base_url}/"
-        done = export(store, there, form, boards_file=file, paper=paper, base_url=base)
+        done = export(store, there, form, boards_file=file, paper=paper, base_url=base, handout=handout)
     for note in done.notes:
         click.echo(f"Note: {note}", err=True)
     if output == Path("-"):

@@ -121,5 +121,5 @@ def _words(study: Path, found: Matches) -> str:
         lines.append(f"    {found.note}")
     for place, match in enumerate(found.matches, 1):
         named = ", ".join(part for part in (match.artist, match.title) if part) or match.work
-        lines += [f"{place:4}. {named} ({match.work}, {match.similarity:.0%} alike)", f"      {match.sentence}"]
+        lines += [f"{place:4}. {named} ({match.work}, likeness {match.similarity:.2f})", f"      {match.sentence}"]
     return "\n".join(lines)

@@ -67,6 +67,13 @@ def practice() -> None:
     show_default=True,
     help="How many panels stand on a page.",
 )
+@click.option(
+    "--values",
+    type=click.Choice(["2", "3"]),
+    default="3",
+    show_default=True,
+    help="In how many values to practise; the steps in brief are those for it.",
+)
 @paper_options
 @output_option
 def panels(
@@ -74,6 +81,7 @@ def panels(
     archive: Path | None,
     formats: tuple[str, ...],
     per_page: str,
+    values: str,
     page: str,
     landscape: bool,
     output: Path,
@@ -92,7 +100,7 @@ def panels(
             message = "--archive is needed when works are named."
             raise click.UsageError(message)
         wanted = [*formats_of(_works(archive, works, "")), *wanted]
-    _write(output, sheet(wanted, page=page, landscape=landscape, per_page=int(per_page)))
+    _write(output, sheet(wanted, page=page, landscape=landscape, per_page=int(per_page), values=int(values)))
 
 
 @practice.command()

@@ -161,7 +161,8 @@ def _answer_page(
     plates = [
         Plate(
             as_data_url(pictures["study"], "JPEG"), width, height,
-            f"{asked.name}. {reading.sentence}", say("Upright and trimmed."),
+            f"{asked.name}. {reading.sentence}",
+            say("Upright and trimmed.") if reading.picture.trims else say("All of it, upright."),
         ),
         Plate(as_data_url(pictures["map3"], "PNG"), width, height, reading.sentence, say("In three values.")),
     ]  # fmt: skip
@@ -208,6 +209,8 @@ def _answer_page(
                 )
                 for match, work in found
             ],
+            "mirrored": any(match.mirrored for match, _ in found),
+            "sheet_url": datasette.urls.path("/-/sheet"),
             "note": matches.note,
         },
         tab="find",

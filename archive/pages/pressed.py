@@ -22,12 +22,14 @@ _LONGEST = 40
 
 @page("GET", "HEAD")
 async def pressed(datasette: Any, request: Any) -> Parcel:
-    """The board in the form named in the path; what is printed also heeds ?page=, ?landscape=1 and ?per_page=."""
+    """The board in the form named in the path; what is printed also heeds ?page=, ?landscape=1, ?per_page= and
+    ?handout=1, which leaves the notes out."""
     room, name, form = need_room(datasette), path_part(request, "board"), path_part(request, "form")
     if form not in FORMS:
         raise Problem(say("A board cannot be taken away in that form."), 404)
     base = str(datasette.absolute_url(request, datasette.urls.path("/")))
     whole, paper = await may(datasette, request, BOARDS), _paper(request)
+    handout = request.args.get("handout") == "1"
     if room.presses.standing >= _LONGEST:
         raise Problem(say("Many boards are being made into files just now; try again in a minute."), 503)
     room.presses.standing += 1
@@ -35,16 +37,16 @@ async def pressed(datasette: Any, request: Any) -> Parcel:
         # A long board takes ten seconds and much memory. One after the other, nobody waits longer for the last, and
         # nobody who leafs through pages waits for any.
         async with room.presses.turn:
-            return await asyncio.to_thread(_press, room, name, form, paper, base, whole)
+            return await asyncio.to_thread(_press, room, name, form, paper, base, whole, handout)
     except ArchiveError as error:
         raise board_problem(error) from error
     finally:
         room.presses.standing -= 1
 
 
-def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool) -> Parcel:
+def _press(room: Room, name: str, form: str, paper: Paper, base: str, whole: bool, handout: bool) -> Parcel:
     board = told(Boards(room.boards_file).get(name), whole)
-    done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base)
+    done = export(room.archive, board, form, boards_file=room.boards_file, paper=paper, base_url=base, handout=handout)
     return Parcel(done.data, done.media_type, file_name(board, done.ending))
 
 

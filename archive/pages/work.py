@@ -30,9 +30,13 @@ from ingest.masses import SMALLEST_MASS
 from ingest.provenance import address
 from ingest.rights import read_rights
 from ingest.value_map import MAP_LIGHTNESS
+from ingest.words import first_sentence
 
 LIKE = 6
 _MASSES = 9
+_CLOSE = 25.0
+"""L* from the 5th to the 95th hundredth below which the maps look far bolder than the picture: two and a half steps of
+Munsell value for all of it (our own number)."""
 
 WAYS = (
     ("painting", later("Painting"), "painting", later("The painting.")),
@@ -91,6 +95,7 @@ async def work(datasette: Any, request: Any) -> Page:
             "like_here": asked_for,
             "arrangement": _arrangement(datasette, room, found),
             "laid_out": _laid_out(found["types"]),
+            "close": close_tones(measured["lightness_span"]["value"]) if "lightness_span" in measured else "",
             "types": [row for row in found["types"] if row["degree"] >= CLEAR],
             "shares": shares(measured),
             "first_measures": [_measure(measured[name]) for name in FIRST_MEASURES if name in measured],
@@ -167,6 +172,16 @@ def _laid_out(types: list[dict[str, Any]]) -> str:
     return say("Laid out as %(name)s and about as much as %(others)s.", name=names[0], others=", ".join(names[1:]))
 
 
+def close_tones(span: float | None) -> str:
+    """What to heed in the maps of a picture whose tones span few L*; '' for one that has light and dark."""
+    if span is None or span >= _CLOSE:
+        return ""
+    return say(
+        "Its tones lie close together: nine tenths of it are within %(span)d L*. The maps draw them far apart; light "
+        "and dark are meant beside each other, not on the whole scale.", span=round(span),
+    )  # fmt: skip
+
+
 def _mass(mass: dict[str, Any], on: Any) -> dict[str, Any]:
     rectangle = box(on, (mass["x0"], mass["y0"], mass["x1"], mass["y1"]))
     return {
@@ -195,7 +210,7 @@ def _arrangement(datasette: Any, room: Room, found: Work) -> dict[str, Any] | No
         return None
     return {
         "name": row["name"],
-        "sentence": row["sentence"],
+        "sentence": first_sentence(row["sentence"]),
         "url": arrangement_url(datasette, slug),
         "degree": found["degree"],
         "how": how_clearly(found["degree"]),

@@ -29,7 +29,7 @@ _BUILT = ("arrangement", "type", "register", "scale", "light_masses", "dark_mass
 _FIELDS = {
     "arrangement": later("Arrangement"),
     "type": later("Laid out as"),
-    "register": later("Register"),
+    "register": later("Register, or key"),
     "scale": later("Scale"),
     "light_masses": later("Light masses"),
     "dark_masses": later("Dark masses"),

@@ -82,7 +82,9 @@ class _Line:
 class Paper(FPDF):
     """Sheets of one size; see the module."""
 
-    def __init__(self, page: str, *, landscape: bool, title: str, subject: str, language: str = "en") -> None:
+    def __init__(
+        self, page: str, *, landscape: bool, title: str, subject: str, language: str = "en", one_sided: bool = False
+    ) -> None:
         super().__init__("landscape" if landscape else "portrait", "mm", PAPERS[page])
         self.missing: dict[str, None] = {}
         self._joined = ""
@@ -96,7 +98,9 @@ class Paper(FPDF):
         self.set_lang(language)
         self.set_creator("Blotbook")
         self.set_creation_date(_NO_DATE)
-        self.viewer_preferences = ViewerPreferences(display_doc_title=True, print_scaling="None")
+        self.viewer_preferences = ViewerPreferences(
+            display_doc_title=True, print_scaling="None", duplex="Simplex" if one_sided else None
+        )
         self.add_output_intent(
             OutputIntentSubType.PDFA, "sRGB IEC61966-2.1", registry_name="http://www.color.org",
             dest_output_profile=PDFICCProfile(_srgb(), 3, "DeviceRGB"), info="sRGB",

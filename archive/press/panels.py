@@ -29,7 +29,7 @@ class Format:
 
 def read_format(text: str) -> Format:
     """A format as people write it: '4:3', '3x2', '1.5'.  Raises `ArchiveError` for what is none, or is over 5 to 1."""
-    first, _, second = text.lower().replace("×", ":").replace("x", ":").replace("/", ":").partition(":")
+    first, _, second = text.strip().lower().replace("×", ":").replace("x", ":").replace("/", ":").partition(":")
     try:
         aspect = float(first) / float(second or 1)
     except (ValueError, ZeroDivisionError) as error:
@@ -38,7 +38,8 @@ def read_format(text: str) -> Format:
     if not 0.2 <= aspect <= 5.0:
         message = f"'{text}' is no format to draw in; it goes from 1:5 to 5:1."
         raise ArchiveError(message)
-    return Format(aspect, in_words(aspect))
+    whole = first.strip().isdecimal() and second.strip().isdecimal()
+    return Format(aspect, f"{int(first)} : {int(second)}" if whole else in_words(aspect))
 
 
 def formats_of(pressed: Pressed) -> list[Format]:
@@ -48,6 +49,12 @@ def formats_of(pressed: Pressed) -> list[Format]:
         for _, piece in pressed.pieces()
         if piece.work
     ]
+
+
+def values_of(pressed: Pressed) -> int:
+    """In how many values a class practises beside a board: two where its leaves are shown in two and none in three."""
+    shown = {plate.showing for _, piece in pressed.pieces() for plate in piece.plates}
+    return 2 if "two" in shown and "three" not in shown else 3
 
 
 def in_words(aspect: float) -> str:

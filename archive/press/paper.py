@@ -55,6 +55,8 @@ def printed(
         paper.add_page()
         used = 0.0
     leaves = list(pressed.leaves)
+    if not leaves:
+        paper.words(words.NO_LEAVES, body.x, body.y + used, body.width, Face(10.5))
     while leaves:
         room = Box(body.x, body.y + used, body.width, body.height - used)
         for cell in cells(room, per_page, landscape=landscape, gap=GAP)[: len(leaves)]:
@@ -126,9 +128,10 @@ def _after(paper: Paper, pressed: Pressed, body: Box, left: Left) -> tuple[str, 
             flow.words(f"{called}\u2002{whole}", Face(9.5), width=min(body.width, 160.0))
             flow.space(2)
         flow.space(4)
-    flow.heading(words.SOURCES, section)
-    flow.words(words.SOURCES_SAY, Face(9, "I", ink=SOFT))
-    flow.space(2)
+    if pressed.leaves:
+        flow.heading(words.SOURCES, section)
+        flow.words(words.SOURCES_SAY, Face(9, "I", ink=SOFT))
+        flow.space(2)
     flow.columns(2)
     for leaf in pressed.leaves:
         for at, piece in enumerate(leaf.pieces):

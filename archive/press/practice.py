@@ -36,24 +36,24 @@ def sheet(
     landscape: bool = False,
     per_page: int = 4,
     language: str = "en",
+    values: int = 3,
 ) -> bytes:
     """Empty panels as a PDF, 1, 2, 4 or 6 to a page, of the formats given; see `archive.press.panels.formats_of`.
 
-    With none given, one page of usual formats.  Every page has the steps in brief, a scale to match, room for notes and
-    cautions.  Raises `ArchiveError` for another page or number.
+    With none given, one page of usual formats.  Every page has the steps in brief for so many ``values``, 2 or 3, a
+    scale to match, room for notes and cautions.  Raises `ArchiveError` for another page or number.
     """
     check(page, per_page)
     wanted = list(formats) or [read_format(USUAL[at if per_page == 6 else 0]) for at in range(per_page)]
-    paper = Paper(
-        page, landscape=landscape, title=words.PRACTICE_TITLE, subject=words.PRACTICE_SUBJECT, language=language
-    )
+    told = words.PRACTICE_SUBJECT[values]
+    paper = Paper(page, landscape=landscape, title=words.PRACTICE_TITLE, subject=told, language=language)
     for start in range(0, len(wanted), per_page):
         paper.add_page()
         body = _body(paper)
         top = _head(paper, body, words.PRACTICE_TITLE, first=start == 0)
         care = _cautions(paper, body)
         inner = Box(body.x, body.y + top, body.width, body.height - top - care)
-        room = _beside(paper, inner) if landscape else _between(paper, inner)
+        room = (_beside if landscape else _between)(paper, inner, words.STEPS[values])
         places = cells(room, per_page, landscape=landscape, gap=3.0)
         for cell, format_ in zip(places, wanted[start : start + per_page], strict=False):
             panel(paper, cell, format_, _LABEL)
@@ -119,10 +119,10 @@ def _head(paper: Paper, body: Box, title: str, *, first: bool) -> float:
     return height + 4.0
 
 
-def _between(paper: Paper, inner: Box) -> Box:
+def _between(paper: Paper, inner: Box, steps: Sequence[str]) -> Box:
     """Steps and scale above, notes below; what is free between them."""
     top = max(
-        _steps(paper, inner.x, inner.y, inner.width * 0.56),
+        _steps(paper, inner.x, inner.y, inner.width * 0.56, steps),
         _scale(paper, inner.x + inner.width * 0.6, inner.y, inner.width * 0.4),
     )
     notes = _NOTE_LINE * 3
@@ -130,20 +130,20 @@ def _between(paper: Paper, inner: Box) -> Box:
     return Box(inner.x, inner.y + top + 2.0, inner.width, inner.height - top - notes - 3.0)
 
 
-def _beside(paper: Paper, inner: Box) -> Box:
+def _beside(paper: Paper, inner: Box, steps: Sequence[str]) -> Box:
     """Steps, scale and notes in a column at the left; what is free at the right."""
     column, gap = 66.0, 6.0
-    y = inner.y + _steps(paper, inner.x, inner.y, column) + 4.0
+    y = inner.y + _steps(paper, inner.x, inner.y, column, steps) + 4.0
     y += _scale(paper, inner.x, y, column) + 4.0
     _lines(paper, Box(inner.x, y, column, inner.y + inner.height - y))
     return Box(inner.x + column + gap, inner.y - 2.0, inner.width - column - gap, inner.height + 2.0)
 
 
-def _steps(paper: Paper, x: float, y: float, width: float) -> float:
+def _steps(paper: Paper, x: float, y: float, width: float, steps: Sequence[str]) -> float:
     """The steps in brief; the height they took, mm."""
     top = y
     y += paper.words(words.STEPS_TITLE, x, y, width, _TITLE, tag="H2")[0]
-    for number, step in enumerate(words.STEPS, 1):
+    for number, step in enumerate(steps, 1):
         paper.words(str(number), x, y, 4.0, _TEXT, tag="")
         y += paper.words(step, x + 4.0, y, width - 4.0, _TEXT)[0]
     return y - top
@@ -203,16 +203,17 @@ def _study(paper: Paper, cell: Box, leaf: PressedLeaf, per_page: int, left: Left
     beside = fitted(piece.aspect, (cell.width - 4 * TAPE) / 2, height)
     above = fitted(piece.aspect, cell.width - 2 * TAPE, (height - 2 * TAPE) / 2)
     wide, high = max(beside, above)
-    x, y = cell.x, cell.y + TAPE
+    # One above the other they begin at one line, so that a plumb line down the picture goes on in the drawing.
+    x, y = cell.x + (TAPE if above > beside else 0.0), cell.y + TAPE
     content, _ = for_print(plate, max(wide, high))
     paper.picture(content, x, y, wide, high, plate.alt)
-    across, down = (x + TAPE, y + high + 2 * TAPE) if above > beside else (x + wide + 3 * TAPE, y)
+    across, down = (x, y + high + 2 * TAPE) if above > beside else (x + wide + 3 * TAPE, y)
     with paper.tagged_figure(words.PANEL_ALT.format(format=words.DRAW_HERE)):
         edge(paper, across, down, wide, high)
     free = across + wide + TAPE + 6.0
     if cell.x + cell.width - free >= _NARROWEST_NOTES:
         _lines(paper, Box(free, y, cell.x + cell.width - free, high))
-    y = down + high + TAPE + 1.0
+    x, y = cell.x, down + high + TAPE + 1.0
     y += paper.words(leaf.question, x, y, cell.width, kind.question, room=question)[0] + 1.0
     caption(paper, leaf, 0, piece, Box(x, y, cell.width, under), kind, left)
     y += under + 1.0

@@ -54,7 +54,7 @@ def heaps(laid: Sequence[Card]) -> list[tuple[str, list[Card]]]:
 
 
 def pdf(pressed: Pressed, *, page: str = "a4", landscape: bool = False, language: str = "en") -> bytes:
-    """The cards, twelve to a page, and the answers with every record.
+    """The cards, twelve to a page, and the answers with every record, to print on one side of the paper.
 
     Raises `ArchiveError` for another page, or when fewer than two works are shown in three values.
     """
@@ -63,7 +63,10 @@ def pdf(pressed: Pressed, *, page: str = "a4", landscape: bool = False, language
     if len(laid) < 2:
         message = "There is nothing to sort: the board shows fewer than two works in three values."
         raise ArchiveError(message)
-    paper = Paper(page, landscape=landscape, title=words.SORT_TITLE, subject=words.SORT_SUBJECT, language=language)
+    # Printed on both sides, the answers would come on the back of the cards and be cut apart with them.
+    paper = Paper(
+        page, landscape=landscape, title=words.SORT_TITLE, subject=words.SORT_SUBJECT, language=language, one_sided=True
+    )
     body = Box(MARGIN, TOP, paper.w - 2 * MARGIN, paper.h - TOP - MARGIN - FOOT)
     columns, rows = (_ROWS, _COLUMNS) if landscape else (_COLUMNS, _ROWS)
     for start in range(0, len(laid), columns * rows):

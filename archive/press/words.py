@@ -40,6 +40,7 @@ TASK = "To practise"
 CONTINUED = "Continued"
 CONTINUES = "… continued at the end, under {number}."
 SOURCES = "Where the pictures come from"
+NO_LEAVES = "This board has no leaves yet."
 SOURCES_SAY = (
     "Each work’s record as its collection publishes it. The square code beside a picture opens the museum’s own page."
 )
@@ -76,18 +77,30 @@ PRINTER_MAPS = {2: "two values", 3: "three values", 5: "five values"}
 
 PANEL_ALT = "An empty panel to draw in. {format}"
 PRACTICE_TITLE = "Practice sheet"
-PRACTICE_SUBJECT = "Empty panels to lay a picture in three values"
+PRACTICE_SUBJECT = {
+    3: "Empty panels to lay a picture in three values",
+    2: "Empty panels to lay a picture in two values",
+}
 STUDY_SUBJECT = "A painting, and beside it an empty panel of its format"
 NAME = "Name"
 DAY = "Day"
 DRAW_HERE = "Your study"
 STEPS_TITLE = "In brief"
-STEPS = (
-    "Squint until detail goes. Say to yourself where the light ends.",
-    "Leave the paper for the lights. Lay all the rest in one middle grey.",
-    "Within the grey, join the darks into as few shapes as you can.",
-    "Three values, then stop. Hold it at arm’s length: does the pattern still tell?",
-)
+STEPS = {
+    3: (
+        "Squint until detail goes. Say to yourself where the light ends.",
+        "Leave the paper for the lights. Lay all the rest in one middle grey.",
+        "Within the grey, join the darks into as few shapes as you can.",
+        "Three values, then stop. Hold it at arm’s length: does the pattern still tell?",
+    ),
+    2: (
+        "Squint until detail goes. Say of each shape whether it belongs to the light or to the dark.",
+        "Leave the paper for the lights. Lay all the dark in one flat tone, with no middle.",
+        "Where dark meets dark, let it run together; where light meets light, leave no line.",
+        "Two values, then stop. Hold it at arm’s length: does the pattern still tell?",
+    ),
+}
+"""What to do in brief, by the number of values; two and then three is Dow's order (1899, Composition)."""
 SCALE_TITLE = "Your own scale"
 SCALE_SAY = "Printed above, L* under sRGB; match each grey below it with what you draw with."
 SCALE_ALT = "Five printed greys, and below each an empty field to match it in."
@@ -102,9 +115,9 @@ CAUTIONS = (
 SORT_TITLE = "Which belong together?"
 SORT_SUBJECT = "Value maps to cut out and sort, with answers at the end"
 SORT_SAY = (
-    "Cut the cards apart and shuffle them. Lay together those whose light and dark are laid out alike, whatever they "
-    "show. Give each heap one sentence that is true of all its cards and of no other. There may be other good ways to "
-    "sort: say the reason before you look at the answers."
+    "Print on one side of the paper only. Cut the cards apart and shuffle them. Lay together those whose light and "
+    "dark are laid out alike, whatever they show. Give each heap one sentence that is true of all its cards and of no "
+    "other. There may be other good ways to sort: say the reason before you look at the answers."
 )
 SORT_ALT = "Card {letter}. {sentence}"
 SORT_ANSWERS = "Answers"

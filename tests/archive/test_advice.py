@@ -68,6 +68,21 @@ def test_one_light_where_they_have_several(tmp_path: Path) -> None:
     assert "second, smaller light" in said.ask
 
 
+def of_dark(low: float, high: float) -> Habits:
+    """Works that make so much of the picture dark, 0..1."""
+    return Habits("a", "a", 9, {"dark": Habit("dark", low, (low + high) / 2, high, ("w1", "w2", "w3"))})
+
+
+def test_a_share_is_not_called_by_the_name_of_the_range_it_lies_outside(tmp_path: Path) -> None:
+    study = reading(spots(1), (20, 56, 94), tmp_path / "one.png")
+    assert 0.225 < study.measures.dark < 0.29, "a quarter, told by hand"
+    (said,) = advise(study, of_dark(0.36, 0.6)).next
+    assert said.seen.endswith("make a third to three fifths of the picture dark; yours has a quarter.")
+    near = dataclasses.replace(study, measures=dataclasses.replace(study.measures, dark=0.45))
+    (said,) = advise(near, of_dark(0.54, 0.69)).next
+    assert said.seen == "The masters of this arrangement make 54 to 69 % of the picture dark; yours has 45 %."
+
+
 @pytest.mark.parametrize(
     ("tones", "measure", "words"),
     [

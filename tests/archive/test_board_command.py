@@ -93,6 +93,20 @@ def test_a_board_is_pressed(
         assert run(folder, "press", "Für morgen", "--form", form, "--output", "-").stdout_bytes == kept
 
 
+def test_what_is_handed_out_has_the_questions_and_no_notes(folder: Path) -> None:
+    run(folder, "make", "--title", "Class", "--notes", "For the teacher.", "--task", "Draw.")
+    run(folder, "add", "Class", "made-00", "--note", "The answer.", "--question", "What leads?")
+    pressed = {kept: run(folder, "press", "Class", "--form", "html", "--output", "-", *kept).stdout
+               for kept in ((), ("--handout",))}  # fmt: skip
+    for note in ("For the teacher.", "The answer."):
+        assert note in pressed[()]
+        assert note not in pressed["--handout",]
+    for told in ("What leads?", "Draw."):
+        assert told in pressed["--handout",]
+    whole = run(folder, "press", "Class", "--form", "json", "--handout", "--output", "-")
+    assert "The answer." in whole.stdout, "what is to be brought in elsewhere is whole"
+
+
 def test_a_pressed_file_is_named_for_what_it_is(folder: Path, tmp_path: Path) -> None:
     run(folder, "make", "made-00", "--title", "T")
     refused = run(folder, "press", "T", "--output", tmp_path / "board.html")

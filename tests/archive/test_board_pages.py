@@ -9,6 +9,7 @@ import json
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -293,6 +294,19 @@ async def test_a_board_is_taken_away_in_every_form(datasette: Any, boards: Board
         assert len(rows) == 1 + len(board.leaves)
     if form in ("html", "csv", "iiif"):
         assert "Made Pictures" in taken.text
+
+
+@pytest.mark.asyncio
+async def test_a_board_is_handed_out_without_its_notes(datasette: Any, boards: Boards, works: list[str]) -> None:
+    leaf = replace(some_leaf(works[0]), note="The answer.", question="What leads?")
+    board = boards.make("Class", notes="For the teacher.", leaves=[leaf])
+    assert 'name="handout"' in (await datasette.client.get(page_of(board))).text
+    whole = (await datasette.client.get(f"{page_of(board)}/press/html")).text
+    given = (await datasette.client.get(f"{page_of(board)}/press/html?handout=1")).text
+    for note in ("The answer.", "For the teacher."):
+        assert note in whole
+        assert note not in given
+    assert "What leads?" in given
 
 
 @pytest.mark.asyncio

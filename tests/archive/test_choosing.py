@@ -35,6 +35,16 @@ def test_of_two_it_is_more_and_less(plain: Measures) -> None:
     assert told[1] == ("The darks more parted: four masses, the other one.",)
 
 
+def test_of_two_one_lies_further_and_not_furthest(plain: Measures) -> None:
+    told = tell_apart([but(plain, light_x=0.2), but(plain, light_x=0.7)])
+    assert told == [("Its light lies further left.",), ("Its light lies further right.",)]
+
+
+def test_shares_with_one_fraction_for_a_name_are_told_in_hundredths(plain: Measures) -> None:
+    told = tell_apart([but(plain, light=0.54), but(plain, light=0.455), but(plain, light=0.3)])
+    assert told[0] == ("The most light: 54 %, the others 30 to 46.",)
+
+
 def test_steps_and_places(plain: Measures) -> None:
     told = tell_apart(
         [but(plain, gap_mid_dark=9, light_x=0.2), but(plain, gap_mid_dark=30), but(plain, gap_mid_dark=33)]

@@ -135,6 +135,27 @@ def test_a_question_is_only_put_where_the_measures_call_for_it(archive: Archive,
             assert fits[leaf.question]({row["measure"]: row["value"] for row in work["measures"]})
 
 
+def test_a_lost_edge_and_a_second_light_are_asked_for_only_where_they_are() -> None:
+    def asked(**measured: float) -> str:
+        return " ".join(text for text, fits in QUESTIONS if fits(measured))
+
+    hard = asked(light_masses=1, crispness=0.94, interchange=0.0)
+    assert "lost" not in hard
+    assert "smallest light" not in hard
+    assert "against the dark" not in hard
+    soft = asked(light_masses=2, crispness=0.1, interchange=0.9)
+    assert "Where is it lost, where is it found again" in soft
+    assert "smallest light" in soft
+    assert "light against the dark and, elsewhere, dark against the light" in soft
+
+
+def test_the_notes_of_a_lesson_tell_the_order_in_which_its_leaves_are_shown(archive: Archive, slugs: list[str]) -> None:
+    board = lesson(archive, slugs[0], size=2)
+    ways = {"painting": "painting", "squint": "squinted at", "three": "in three values", "two": "in two"}
+    places = [board.notes.index(ways[way]) for way in board.leaves[0].showing]
+    assert places == sorted(places)
+
+
 def test_the_contrary_is_the_typical_work_that_is_least_like(archive: Archive, slugs: list[str]) -> None:
     import numpy as np
     from skimage.transform import downscale_local_mean

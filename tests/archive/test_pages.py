@@ -21,6 +21,7 @@ from archive.pages import arrangement as arrangement_page
 from archive.pages import find as find_page
 from archive.pages import upload
 from archive.pages import works as works_page
+from archive.pages.work import close_tones
 from archive.serving import build_datasette
 from archive.store import Archive
 
@@ -225,7 +226,7 @@ async def test_works_of_an_arrangement_are_paged_by_degree(
 
 @pytest.mark.asyncio
 async def test_work_page_says_what_the_archive_knows(datasette: Any, rows: sqlite3.Connection) -> None:
-    work = rows.execute("SELECT * FROM works LIMIT 1").fetchone()
+    work = rows.execute("SELECT * FROM works WHERE arrangement IS NOT NULL LIMIT 1").fetchone()
     html = (await datasette.client.get(f"/-/works/{work['work']}")).text
     page = Document(html)
     for known in ("title", "sentence", "credit", "sha256", "rights_basis"):
@@ -233,6 +234,10 @@ async def test_work_page_says_what_the_archive_knows(datasette: Any, rows: sqlit
     assert [a["data-way"] for a in page.all("a") if a.get("data-alt")] == [
         "painting", "squint", "five", "three", "two", "masses",
     ]  # fmt: skip
+    group = rows.execute("SELECT sentence FROM arrangements WHERE arrangement = ?", (work["arrangement"],)).fetchone()
+    what, counts = group["sentence"].split(". ", 1)
+    assert what in page.text
+    assert counts not in page.text, "what its other works do is said on the arrangement's page"
     measures = rows.execute("SELECT measure, says FROM measure_meanings").fetchall()
     assert all(row["says"] in page.text for row in measures)
     data = (await datasette.client.get(f"/-/works/{work['work']}.json")).json()
@@ -240,6 +245,17 @@ async def test_work_page_says_what_the_archive_knows(datasette: Any, rows: sqlit
     assert work["work"] not in {other["work"] for other in data["like"]}
     assert data["like"]
     assert not {"row", "file"} & set(data)
+
+
+@pytest.mark.asyncio
+async def test_where_tones_lie_close_it_is_said_that_the_maps_draw_them_apart(
+    datasette: Any, rows: sqlite3.Connection
+) -> None:
+    assert "within 8 L*" in close_tones(7.7)
+    assert close_tones(25.0) == close_tones(None) == ""
+    for work, span in rows.execute("SELECT work, lightness_span FROM measures ORDER BY lightness_span"):
+        page = (await datasette.client.get(f"/-/works/{work}")).text
+        assert ("Its tones lie close together" in page) == (span < 25)
 
 
 @pytest.mark.parametrize(

@@ -326,6 +326,28 @@ def test_search_finds_words_beginnings_and_accents(archive: Archive) -> None:
     assert (len(page.works), page.total, page.next) == (3, 16, "3")
 
 
+def test_a_register_is_found_by_its_words_together_and_by_its_key(fresh_archive: Path, tmp_path: Path) -> None:
+    said = {
+        "up": "One light mass lower left. A tenth dark, the rest light; upper register, limited scale.",
+        "down": "One light mass upper left. A tenth light, the rest dark; lower register, extended scale.",
+    }
+    shutil.copytree(fresh_archive, tmp_path / "archive")
+    with sqlite3.connect(tmp_path / "archive" / "archive.db") as connection:
+        names = [row[0] for row in connection.execute("SELECT work FROM works ORDER BY work LIMIT 2")]
+        connection.execute("UPDATE works SET sentence = ''")
+        for name, sentence in zip(names, said.values(), strict=True):
+            connection.execute("UPDATE works SET sentence = ? WHERE work = ?", (sentence, name))
+        connection.execute("UPDATE works SET title = 'The Key to the High Tower' WHERE work = ?", (names[1],))
+        connection.execute("INSERT INTO works_fts(works_fts) VALUES ('rebuild')")
+    up, down = names
+    with Archive.open(tmp_path / "archive") as opened:
+        for asked, found in (
+            ("upper register", [up]), ("Lower register", [down]), ("low key", [down]), ("low key light", [down]),
+            ("limited scale", [up]), ("high key", [up, down]), ("upper left", [down]), ("high key limited", [up]),
+        ):  # fmt: skip
+            assert sorted(work["work"] for work in opened.search(asked).works) == found, asked
+
+
 @given(st.text(max_size=40))
 def test_no_text_breaks_the_search(fresh_archive: Path, text: str) -> None:
     with Archive.open(fresh_archive) as archive:

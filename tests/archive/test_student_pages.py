@@ -16,6 +16,7 @@ from PIL import Image, ImageDraw
 
 from archive.formats import FORMATS
 from archive.pages.compare import LAYINGS, SHOWINGS, beside_value
+from archive.placing import Belonging
 from archive.serving import build_datasette
 from archive.store import Archive
 
@@ -202,6 +203,9 @@ async def test_the_panels_within_given_corners_are_laid_side_by_side(datasette: 
     assert any(line.startswith("The most light: ") for line in lightest["apart"])
     page = (await post(datasette, "/-/sheet", taped_sheet(), **asked)).text
     assert page.count("Go on with this one") == 4
+    unclear = sum(panel["degree"] < 0.45 for panel in panels)
+    assert page.count("In no arrangement clearly; nearest to") == unclear, "as works are placed"
+    assert [Belonging("a", "a", degree).clear for degree in (0.44, 0.45)] == [False, True]
     assert "In no order of worth" in page
 
 
@@ -341,6 +345,20 @@ async def test_a_drawing_is_taken_as_it_is(datasette: Any) -> None:
     assert twin["study"]["measures"]["dark"] == pytest.approx(181 * 141 / (480 * 360), abs=0.01)
     pad = (await datasette.client.get("/-/pad.json")).json()
     assert pad["formats"] == {name: list(sides) for name, sides in FORMATS.items()}
+
+
+@pytest.mark.asyncio
+async def test_what_is_read_of_a_photo_is_said_with_a_way_to_its_sheet(datasette: Any) -> None:
+    hint = "were read as part of the study"
+    shown = (await post(datasette, "/-/find", study())).text
+    assert hint in shown
+    assert 'href="/-/sheet"' in shown.split(hint)[1][:80]
+    drawn = Image.new("L", (480, 360), 238)
+    ImageDraw.Draw(drawn).rectangle((150, 110, 330, 250), fill=48)
+    carried = base64.b64encode(as_bytes(drawn)).decode("ascii")
+    as_it_is = (await post(datasette, "/-/find", carried=carried, as_is="1")).text
+    assert hint not in as_it_is
+    assert "Upright and trimmed." not in as_it_is, "nothing was"
 
 
 # -- practice ----------------------------------------------------------------------------------------------------

@@ -50,6 +50,13 @@ def test_as_many_leaves_are_on_a_page_as_are_asked_for(papers: Papers, pressed: 
     assert [len(pictures(page)) for page in pages[: len(expected)]] == expected
 
 
+def test_a_board_without_leaves_says_so_and_names_no_sources(pressed: Pressed) -> None:
+    found = text(pdf(replace(pressed, leaves=())))
+    assert squeezed(words.NO_LEAVES) in found
+    assert squeezed(words.SOURCES) not in found
+    assert squeezed(words.PRINTER_TITLE) in found
+
+
 def test_another_page_or_number_is_refused_in_words(pressed: Pressed) -> None:
     with pytest.raises(ArchiveError, match="not 'a3'"):
         pdf(pressed, page="a3")

@@ -13,7 +13,7 @@ from archive.command import main
 from archive.errors import ArchiveError
 from archive.press import practice, sorting, words
 from archive.press.content import Pressed, resolve_works
-from archive.press.panels import formats_of, in_words, read_format
+from archive.press.panels import formats_of, in_words, read_format, values_of
 from archive.store import Archive
 
 
@@ -40,10 +40,24 @@ def test_a_sheet_has_as_many_panels_as_asked_for(per_page: int, landscape: bool)
             assert apart, "the tapes of two panels overlap"
 
 
-def test_a_sheet_says_the_steps_and_the_cautions() -> None:
-    found = text(practice.sheet())
-    for told in (*words.STEPS, words.CAUTIONS, words.SCALE_SAY, words.NOTES):
+@pytest.mark.parametrize("values", [2, 3])
+def test_a_sheet_says_the_steps_and_the_cautions(values: int) -> None:
+    found = text(practice.sheet(values=values))
+    for told in (*words.STEPS[values], words.CAUTIONS, words.SCALE_SAY, words.NOTES):
         assert squeezed(told) in found
+
+
+def test_a_board_in_two_values_is_practised_in_two(archive: Archive) -> None:
+    pressed = resolve_works(archive, archive.work_ids()[:2], "Two")
+
+    def shown(*ways: str) -> Pressed:
+        (plate, *_) = pressed.leaves[0].pieces[0].plates
+        piece = replace(pressed.leaves[0].pieces[0], plates=tuple(replace(plate, showing=way) for way in ways))
+        return replace(pressed, leaves=(replace(pressed.leaves[0], pieces=(piece,)),))
+
+    assert values_of(shown("painting", "two")) == 2
+    assert values_of(shown("painting", "squint", "three", "two")) == 3
+    assert values_of(shown("painting")) == 3
 
 
 def test_panels_have_the_formats_of_works(archive: Archive) -> None:
@@ -63,6 +77,8 @@ def test_panels_have_the_formats_of_works(archive: Archive) -> None:
         ("1.5", 1.5, "3 : 2"),
         ("5/4", 1.25, "5 : 4"),
         ("1", 1.0, "1 : 1"),
+        ("16:9", 16 / 9, "16 : 9"),
+        ("2.35", 2.35, "≈ 7 : 3"),
     ],
 )
 def test_formats_are_read_as_people_write_them(written: str, aspect: float, said: str) -> None:
@@ -102,6 +118,14 @@ def test_a_study_sheet_has_a_panel_as_large_as_the_painting(pressed: Pressed, la
         assert squeezed(words.holding(piece.record)) in found
 
 
+def test_a_drawing_below_its_painting_begins_at_the_same_line(archive: Archive) -> None:
+    wide = max(archive.work_ids(), key=lambda work: resolve_works(archive, [work], "W").leaves[0].pieces[0].aspect)
+    content = practice.study_sheets(resolve_works(archive, [wide], "Wide"), landscape=False)
+    (painting,) = pictures(opened(content).pages[0])
+    below = [each for each in outlines(content) if each.y > painting.y + painting.height]
+    assert [each.x for each in below] == pytest.approx([painting.x], abs=0.1)
+
+
 def test_study_sheets_have_one_or_two_works_to_a_page(pressed: Pressed) -> None:
     two = opened(practice.study_sheets(replace(pressed, leaves=pressed.leaves[3:6]), per_page=2, landscape=False))
     assert [len(pictures(page)) for page in two.pages] == [2, 1]
@@ -129,6 +153,14 @@ def test_cards_keep_their_answers_for_the_last_page(archive: Archive) -> None:
         assert {card.piece.arrangement for card in pile} == {name}
         told = words.SORT_HEAP.format(name=name or words.SORT_ALONE, letters=", ".join(card.letter for card in pile))
         assert squeezed(told) in after
+
+
+def test_cards_ask_to_be_printed_on_one_side(archive: Archive) -> None:
+    content = sorting.pdf(resolve_works(archive, archive.work_ids(), "All"))
+    # ISO 32000-1, table 150: what a print dialogue begins with.
+    assert opened(content).trailer["/Root"]["/ViewerPreferences"]["/Duplex"] == "/Simplex"
+    assert "one side of the paper only" in opened(content).pages[0].extract_text().replace("\n", " ")
+    assert "/Duplex" not in opened(practice.sheet()).trailer["/Root"]["/ViewerPreferences"]
 
 
 def test_cards_are_shuffled_and_always_alike(archive: Archive) -> None:

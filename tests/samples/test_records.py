@@ -141,3 +141,23 @@ def test_years(date: str, expected: tuple[int | None, int | None]) -> None:
 )
 def test_life_dates(biography: str, expected: str) -> None:
     assert life_dates(biography) == expected
+
+
+# Counted by eye: the lights of each, none of them along a frame.
+@pytest.mark.parametrize(
+    ("work", "lights"),
+    [
+        ("met-14-40-618", 1),  # the lit face; no stripe at either side
+        ("met-1975-1-140", 3),  # face and collar, cuff, paper; no stripe at the right
+    ],
+)
+def test_a_frame_is_no_mass_of_the_picture(work: str, lights: int) -> None:
+    from ingest.masses import SMALLEST_MASS
+    from ingest.part import read_part
+    from ingest.reading import read
+
+    row = next(row for row in ROWS if row["id"] == work)
+    masses = read(FOLDER / row["file"], part=read_part(row["part"])).masses
+    found = [mass for mass in masses if mass.value == "light" and mass.area >= SMALLEST_MASS]
+    assert len(found) == lights
+    assert not any(mass.touches for mass in found)
