@@ -7,8 +7,8 @@ from typing import Any
 
 from archive.board import SHOWINGS, BoardsError
 from archive.boards import Boards
-from archive.pages.boards import board_url
-from archive.pages.frame import Page, Problem, page, path_part
+from archive.pages.boards import board_problem, board_url
+from archive.pages.frame import Page, page, path_part
 from archive.pages.room import Room, need_room
 from archive.pages.shown import leaves_of, way_words
 
@@ -23,7 +23,7 @@ async def wall(datasette: Any, request: Any) -> Page:
     try:
         return await asyncio.to_thread(_wall, datasette, room, name)
     except BoardsError as error:
-        raise Problem(str(error), 404) from error
+        raise board_problem(error) from error
 
 
 def _wall(datasette: Any, room: Room, name: str) -> Page:

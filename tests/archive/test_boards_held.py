@@ -121,7 +121,7 @@ def test_where_the_file_cannot_be_made_no_folder_is_told(house: AsgiHouse) -> No
     # Whatever the rights of whoever runs the tests, a folder is no file.
     (folder / BOARDS).unlink(missing_ok=True)
     (folder / BOARDS).mkdir()
-    for path in ("/-/boards", "/-/boards.json", "/-/boards/x.json", "/-/boards/x/press/json"):
+    for path in ("/-/boards", "/-/boards.json", "/-/boards/x.json", "/-/boards/x/wall", "/-/boards/x/press/json"):
         answer = house.send(path)
         assert answer.status == 503, path
         assert str(folder) not in answer.text
