@@ -520,7 +520,7 @@ async def test_an_unknown_address_of_data_is_answered_in_data(datasette: Any, pa
 @pytest.mark.asyncio
 async def test_a_board_without_leaves_offers_nothing_that_it_cannot_give(small_archive: Path, tmp_path: Path) -> None:
     datasette = build_datasette(Path(shutil.copytree(small_archive, tmp_path / "archive")))
-    work = (await datasette.client.get("/-/works.json")).json()["works"][0]["work"]
+    works = [each["work"] for each in (await datasette.client.get("/-/works.json")).json()["works"]]
     made = await datasette.client.post("/-/boards.json", data={"do": "make", "title": "Empty"})
     url = f"/-/boards/{made.json()['board']}"
 
@@ -533,8 +533,11 @@ async def test_a_board_without_leaves_offers_nothing_that_it_cannot_give(small_a
     assert await offered() == {"html", "png", "csv", "json"}
     for form in await offered():
         assert (await datasette.client.get(f"{url}/press/{form}")).status_code == 200, form
-    await datasette.client.post("/-/gather", data={"work": work, "board": made.json()["board"]})
-    assert {"iiif", "pdf", "panels", "studies", "cards"} <= await offered()
+    await datasette.client.post("/-/gather", data={"work": works[0], "board": made.json()["board"]})
+    assert {"iiif", "pdf", "panels", "studies"} <= await offered()
+    assert "cards" not in await offered(), "there is nothing to sort a single card from"
+    await datasette.client.post("/-/gather", data={"work": works[1], "board": made.json()["board"]})
+    assert "cards" in await offered()
 
 
 @pytest.mark.asyncio
