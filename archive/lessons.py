@@ -79,7 +79,7 @@ def lesson(archive: Archive, slug: str, *, size: int = SIZE) -> Board:
     chosen = spread(members(archive, slug, size), size)
     leaves = [
         leaf_of(archive, work["work"], showing=_SEQUENCE, note=work["sentence"], question=question)
-        for work, question in zip(chosen, _questions(chosen), strict=True)
+        for work, question in zip(chosen, questions(chosen), strict=True)
     ]
     opposite = contrary(archive, slug)
     if opposite is not None:
@@ -195,15 +195,16 @@ def _group(archive: Archive, slug: str) -> dict[str, Any]:
     return group
 
 
-def _questions(works: Sequence[Work]) -> list[str]:
-    """A question for each work: one that its measures call for before a standing one, none twice while others fit."""
-    asked: list[str] = []
+def questions(works: Sequence[Work], before: Sequence[str] = ()) -> list[str]:
+    """A question for each work: one that its measures call for before a standing one, none twice, nor one of those
+    asked ``before``, while others fit."""
+    asked = list(before)
     for work in works:
         measured = {row["measure"]: row["value"] for row in work["measures"]}
         fitting = [(text, fits) for text, fits in QUESTIONS if fits(measured)]
         fresh = [pair for pair in fitting if pair[0] not in asked] or fitting
         asked.append(next((text for text, fits in fresh if fits is not _ALWAYS), fresh[0][0]))
-    return asked
+    return asked[len(before) :]
 
 
 def _years_apart(work: Work, other: Work) -> int:

@@ -63,6 +63,8 @@ def list_boards(archive: Path, put_away: bool, as_json: bool) -> None:
 @click.option("--task", metavar="TEXT", help="A task to practise.")
 @click.option("--lesson", metavar="ARRANGEMENT", help="Build it from an arrangement: a spread of its works, questions, "
               "a task, and a work laid out the other way.")  # fmt: skip
+@click.option("--theme", metavar="NAME", help="Build it on one thing to see: two-values, one-middle-grey, high-key, "
+              "low-key, lights-joined or edges-lost.")  # fmt: skip
 @click.option("--contrast", nargs=2, metavar="LEFT RIGHT", help="Build it from two arrangements, side by side.")
 @click.option("--sort", multiple=True, metavar="ARRANGEMENT", help="Build an exercise, 'Which belong together?'; give "
               "it two to four times.")  # fmt: skip
@@ -78,6 +80,7 @@ def make(
     notes: str | None,
     task: str | None,
     lesson: str | None,
+    theme: str | None,
     contrast: tuple[str, str] | None,
     sort: tuple[str, ...],
     seed: int,
@@ -89,16 +92,18 @@ def make(
     """
     from dataclasses import replace
 
-    from archive import lessons
+    from archive import lessons, themes
     from archive.board import Board, new_id
     from archive.boards import leaf_of
 
-    if sum((lesson is not None, bool(contrast), bool(sort))) > 1:
-        message = "A board is built from --lesson, --contrast or --sort, from one of them at a time."
+    if sum((lesson is not None, theme is not None, bool(contrast), bool(sort))) > 1:
+        message = "A board is built from --lesson, --theme, --contrast or --sort, from one of them at a time."
         raise click.UsageError(message)
     with opened_boards(archive) as (store, boards, _file):
         if lesson is not None:
             built = lessons.lesson(store, lesson)
+        elif theme is not None:
+            built = themes.lesson_on(store, theme)
         elif contrast:
             built = lessons.contrast(store, *contrast)
         elif sort:

@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from datasette.utils.asgi import BadRequest
 
-from archive import lessons
+from archive import lessons, themes
 from archive.board import MOST_LEAVES, Board, BoardsError, NotThereError, from_json
 from archive.boards import Boards, Summary
 from archive.boards_file import BoardsFileError
@@ -22,7 +22,7 @@ from archive.pages.language import say
 from archive.pages.leaves import turning
 from archive.pages.permits import may
 from archive.pages.room import Room, need_room
-from archive.pages.shown import Seen, leaves_of
+from archive.pages.shown import Seen, leaves_of, theme_words
 
 SIZE = 20
 STRIP = 7
@@ -37,7 +37,7 @@ _LARGEST_IMPORT = 16 * 1024 * 1024
 
 @page("GET", "HEAD", "POST", posts=BOARDS)
 async def boards(datasette: Any, request: Any) -> Page | Turn:
-    """GET: the boards. POST: begins one; do=make, lesson, contrast, sort or import says how."""
+    """GET: the boards. POST: begins one; do=make, lesson, theme, contrast, sort or import says how."""
     room = need_room(datasette)
     try:
         if request.method == "POST":
@@ -112,6 +112,8 @@ def _begin(room: Room, form: Any, data: bytes) -> Board:
         return kept.make(text_of(form, "title"), aim=text_of(form, "aim"))
     if do == "lesson":
         return kept.take_in(lessons.lesson(archive, text_of(form, "arrangement")))
+    if do == "theme":
+        return kept.take_in(themes.lesson_on(archive, text_of(form, "theme")))
     if do == "contrast":
         return kept.take_in(lessons.contrast(archive, text_of(form, "first"), text_of(form, "second")))
     if do == "sort":
@@ -119,7 +121,7 @@ def _begin(room: Room, form: Any, data: bytes) -> Board:
         return kept.take_in(lessons.exercise(archive, texts_of(form, "arrangement"), seed=seed))
     if do == "import":
         return kept.take_in(_imported(data))
-    message = say("A board is begun empty, from arrangements, or from a file.")
+    message = say("A board is begun empty, from arrangements or a theme, or from a file.")
     raise Problem(message)
 
 
@@ -170,6 +172,7 @@ def _list(datasette: Any, room: Room, token: str, whole: bool) -> Page:
             "away": [_listed(datasette, room, summary) for summary in away],
             "groups": groups,
             "sort_most": lessons.MOST_SORTED,
+            "themes": list(theme_words().items()),
         },
         tab="boards",
     )

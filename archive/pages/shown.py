@@ -92,6 +92,18 @@ def way_words() -> dict[str, str]:
     }
 
 
+def theme_words() -> dict[str, str]:
+    """What the themes of lessons are called on a page."""
+    return {
+        "two-values": say("Two values"),
+        "one-middle-grey": say("One middle grey"),
+        "high-key": say("In a high key"),
+        "low-key": say("In a low key"),
+        "lights-joined": say("Lights joined"),
+        "edges-lost": say("Edges lost and found"),
+    }
+
+
 def _leaf(datasette: Any, leaf: PressedLeaf, showing: tuple[str, ...]) -> ShownLeaf:
     pieces = tuple(_piece(datasette, piece) for piece in leaf.pieces)
     return ShownLeaf(leaf.number, leaf.leaf, pieces, showing, leaf.note, leaf.question)
