@@ -74,7 +74,7 @@ THEMES: tuple[Theme, ...] = (
         "studies, no larger than a playing card, ten minutes each. Where is the one place that may go darker?",
         "What is the darkest tone here, and how dark is it beside the ink on this page?",
         "The same three values, far lower. What does the dark give this picture that the others do without?",
-        "-median_lightness", lambda m: m["register"] == "upper",
+        "-median_lightness", lambda m: m["register"] == "upper" and m["lightness_span"] >= 25,
         ("painting", "squint", "five", "three"),
     ),
     Theme(
@@ -83,7 +83,7 @@ THEMES: tuple[Theme, ...] = (
         "playing card, ten minutes each, with no more than a tenth of light. What did you have to give up?",
         "How much of this is light? Guess, then count it off on the map.",
         "The same three values, far higher. What does the light give this picture that the others do without?",
-        "median_lightness", lambda m: m["register"] == "lower" and m["light"] <= 0.25,
+        "median_lightness", lambda m: m["register"] == "lower" and m["light"] <= 0.25 and m["lightness_span"] >= 25,
         ("painting", "squint", "five", "three"),
     ),
     Theme(
