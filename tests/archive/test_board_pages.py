@@ -249,12 +249,16 @@ async def test_ready_made_boards_are_built(datasette: Any, boards: Boards) -> No
         {"do": "lesson", "arrangement": slugs[0]},
         {"do": "contrast", "first": slugs[0], "second": slugs[1]},
         {"do": "sort", "arrangement": slugs},
+        {"do": "theme", "theme": "low-key"},
     ):
         made = await post(datasette, "/-/boards", **fields)
-        assert made.status_code == 303
+        assert made.status_code == 303, made.text
         assert boards.get(made.headers["location"].rsplit("/", 1)[1]).leaves
         assert (await datasette.client.get(made.headers["location"])).status_code == 200
     assert (await post(datasette, "/-/boards", do="lesson", arrangement="none")).status_code == 400
+    unknown = await post(datasette, "/-/boards", do="theme", theme="sunsets")
+    assert unknown.status_code == 400
+    assert "There is no theme “sunsets”; there are two-values," in unknown.text
 
 
 @pytest.mark.asyncio
