@@ -25,7 +25,7 @@ from ingest.words import place
 
 Shape = NDArray[np.bool_]
 
-_FELLOW = 0.35
+_FELLOW = 0.25
 """Share of a piece that must lie on a mass of the other picture before it counts as a piece of that mass."""
 
 _COVERED = 0.4
@@ -37,14 +37,17 @@ _LEAST_WHOLE = 0.02
 _MOST_APART = 0.2
 """Share of the diagonal across which two pieces of one mass are still said to be parted by a gap."""
 
+_AS_NARROW = 1.3
+"""How many times the least width of a seam still counts as narrow, besides a pixel."""
+
 
 @dataclass(frozen=True)
 class Gap:
     """One mass in one of two pictures that lies in several pieces in the other.
 
     value: 'light', 'mid' or 'dark'. area: share of the frame that the one mass fills. pieces: where the pieces lie, in
-    words, the largest first. x, y: middle of the narrowest place between the largest piece and its next, 0..1. width:
-    how wide it is there, as a share of the diagonal. between: the value that lies there.
+    words, the largest first. x, y: middle of where the largest piece and its next lie narrowly apart, 0..1. width: how
+    wide it is at the narrowest, as a share of the diagonal. between: the value that lies there.
     """
 
     value: str
@@ -210,8 +213,8 @@ def _narrowest(labels: Labels, value: int, pieces: Sequence[Shape], area: float)
     first, rest = pieces[0], np.logical_or.reduce(pieces[1:])
     away, nearest = ndimage.distance_transform_edt(~first, return_indices=True)
     reach = np.where(rest, away, np.inf)
-    # Along a seam of even width every place is the narrowest; the middle one of them is meant.
-    rows, columns = np.nonzero(reach < reach.min() + 1)
+    # Along a seam of nearly even width every place is the narrowest; the middle one of them is meant.
+    rows, columns = np.nonzero(reach < _AS_NARROW * reach.min() + 1)
     middling = np.argmin(np.hypot(rows - rows.mean(), columns - columns.mean()))
     at = int(rows[middling] * labels.shape[1] + columns[middling])
     there = np.array([rows[middling], columns[middling]], dtype=float)
@@ -229,7 +232,7 @@ def _narrowest(labels: Labels, value: int, pieces: Sequence[Shape], area: float)
         pieces=tuple(_place_of(piece) for piece in pieces),
         x=float(middle[1] / width),
         y=float(middle[0] / height),
-        width=float(away.flat[at] / np.hypot(height, width)),
+        width=float(reach.min() / np.hypot(height, width)),
         between=VALUE_NAMES[between],
     )
 

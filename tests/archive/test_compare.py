@@ -81,6 +81,17 @@ def test_a_light_joined_in_the_work_and_broken_in_the_study() -> None:
     assert closed.value == "light"
 
 
+def test_along_a_seam_that_is_hardly_narrower_at_one_end_its_middle_is_named() -> None:
+    work = np.full((100, 100), DARK, dtype=np.uint8)
+    work[20:80, 10:90] = LIGHT
+    own = work.copy()
+    for row in range(20, 80):
+        own[row, 45 : 55 + (row - 20) // 30] = DARK
+    (gap,) = compare_maps(own, work).parted
+    assert (gap.x, gap.y) == (pytest.approx(0.5, abs=0.02), pytest.approx(0.5, abs=0.05))
+    assert gap.width == pytest.approx(11 / np.hypot(100, 100))
+
+
 def test_pieces_that_are_mere_specks_or_lie_elsewhere_break_nothing() -> None:
     work = np.full((60, 80), MID, dtype=np.uint8)
     work[20:40, 10:70] = LIGHT
