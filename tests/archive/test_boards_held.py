@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import shutil
 import sqlite3
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -131,25 +132,29 @@ def test_where_the_file_cannot_be_made_no_folder_is_told(house: AsgiHouse) -> No
 
 def test_boards_are_made_into_files_one_after_the_other(house: AsgiHouse, monkeypatch: pytest.MonkeyPatch) -> None:
     board = house.post("/-/boards.json", {"do": "make", "title": "Long"}).json()["board"]
-    at_work, most = [0], [0]
+    at_work, most, may_go_on = [0], [0], threading.Event()
 
-    def slowly(*values: Any) -> Any:
+    def held_up(*values: Any) -> Any:
         at_work[0] += 1
         most[0] = max(most[0], at_work[0])
-        time.sleep(0.02)
+        assert may_go_on.wait(60)
         at_work[0] -= 1
         return press(*values)
 
     press = pressed._press
-    monkeypatch.setattr(pressed, "_press", slowly)
+    monkeypatch.setattr(pressed, "_press", held_up)
 
-    async def asked(count: int) -> list[int]:
+    async def asked(count: int, refused: int) -> list[int]:
+        """Answers to so many at once; the first file is finished when so many of them have been refused."""
         path = f"/-/boards/{board}/press/json"
-        return [answer.status for answer in await asyncio.gather(*(house.asked(path) for _ in range(count)))]
+        asking = [asyncio.create_task(house.asked(path)) for _ in range(count)]
+        while sum(task.done() for task in asking) < refused:
+            await asyncio.sleep(0.01)
+        may_go_on.set()
+        return [answer.status for answer in await asyncio.gather(*asking)]
 
-    assert house.run(asked(12)) == [200] * 12
+    answered = house.run(asked(60, 20))
     assert most == [1]
-    answered = house.run(asked(60))
     assert answered.count(200) == 40
     assert answered.count(503) == 20
-    assert house.run(asked(1)) == [200]
+    assert house.run(asked(1, 0)) == [200]
