@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from archive.board import Board, BoardsError, Leaf, new_id
 from archive.boards import leaf_of, shown_of
 from archive.spread import contrary, members, spread
+from archive.works import measured
 from ingest.words import first_sentence, listed
 
 if TYPE_CHECKING:
@@ -200,8 +201,8 @@ def questions(works: Sequence[Work], before: Sequence[str] = ()) -> list[str]:
     asked ``before``, while others fit."""
     asked = list(before)
     for work in works:
-        measured = {row["measure"]: row["value"] for row in work["measures"]}
-        fitting = [(text, fits) for text, fits in QUESTIONS if fits(measured)]
+        found = measured(work)
+        fitting = [(text, fits) for text, fits in QUESTIONS if fits(found)]
         fresh = [pair for pair in fitting if pair[0] not in asked] or fitting
         asked.append(next((text for text, fits in fresh if fits is not _ALWAYS), fresh[0][0]))
     return asked[len(before) :]

@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from archive.works import HELD
+from archive.works import HELD, measured
 
 if TYPE_CHECKING:
     from archive.store import Archive
@@ -77,9 +77,9 @@ def subjects(work: Work) -> frozenset[str]:
 
 def pattern(work: Work) -> tuple[Any, ...]:
     """Register, scale and strongest type: in what works of one arrangement still differ as patterns."""
-    measured = {row["measure"]: row["value"] for row in work["measures"]}
+    found = measured(work)
     strongest = work["types"][0]["type"] if work["types"] else ""
-    return measured.get("register", ""), measured.get("scale", ""), strongest
+    return found.get("register", ""), found.get("scale", ""), strongest
 
 
 def contrary(archive: Archive, slug: str) -> Work | None:

@@ -15,6 +15,7 @@ from archive.board import Board, BoardsError, new_id
 from archive.boards import leaf_of
 from archive.lessons import DUST, SIZE, questions
 from archive.spread import spread
+from archive.works import measured
 
 if TYPE_CHECKING:
     from archive.store import Archive
@@ -149,17 +150,13 @@ def lesson_on(archive: Archive, slug: str, *, size: int = SIZE) -> Board:
     )
 
 
-def _measured(work: Work) -> _Measured:
-    return {row["measure"]: row["value"] for row in work["measures"]}
-
-
 def _showing(archive: Archive, theme: Theme) -> list[Work]:
     """Works that show it, each with a degree, 1 for the one that shows it most; ties in the measure keep an order."""
     rows = archive.works(sort=theme.by, size=1000).works
     found: list[Work] = []
     for row in rows:
         work = archive.work(row["work"])
-        if work is not None and theme.shown(_measured(work)):
+        if work is not None and theme.shown(measured(work)):
             found.append(work)
         if len(found) == _LOOKED_AT:
             break
@@ -171,6 +168,6 @@ def _opposite(archive: Archive, theme: Theme) -> Work | None:
     by = theme.by.removeprefix("-") if theme.by.startswith("-") else f"-{theme.by}"
     for row in archive.works(sort=by, size=1).works:
         work = archive.work(row["work"])
-        if work is not None and not theme.shown(_measured(work)):
+        if work is not None and not theme.shown(measured(work)):
             return work
     return None

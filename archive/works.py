@@ -148,6 +148,11 @@ def one_work(connection: sqlite3.Connection, work: str) -> Work | None:
     return found
 
 
+def measured(work: Work) -> dict[str, Any]:
+    """What was measured in a work as `one_work` gives it, by the names of the measures."""
+    return {row["measure"]: row["value"] for row in work["measures"]}
+
+
 def works_named(connection: sqlite3.Connection, works: Sequence[str]) -> list[Work]:
     """See `archive.store.Archive.named`."""
     marks = ", ".join("?" for _ in works)

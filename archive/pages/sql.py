@@ -14,6 +14,7 @@ from typing import Any
 from archive.match import Gallery
 from archive.pages.room import need_room
 from archive.pages.student import masses_words
+from archive.works import measured
 
 LONGEST_VALUE = 4 * 1024 * 1024
 """Bytes of the largest text or blob that SQL may make."""
@@ -43,8 +44,8 @@ def prepare(connection: sqlite3.Connection, datasette: Any) -> None:
         found = room.archive.work(str(work))
         if found is None:
             return None
-        measured = {row["measure"]: row["value"] for row in found["measures"]}
-        return masses_words(int(measured["light_masses"]), int(measured["dark_masses"]))
+        counted = measured(found)
+        return masses_words(int(counted["light_masses"]), int(counted["dark_masses"]))
 
     connection.create_function("likeness", 2, likeness, deterministic=True)
     connection.create_function("words", 1, words, deterministic=True)
